@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 from typing import Any
 
 from previz.deliver.canvas import INK, QUIET, Paper, width_of, wrapped
@@ -20,6 +20,14 @@ from previz.physics.exposure import CameraSettings
 
 GAP = 0.8
 """Least room between two columns. [units]"""
+
+BOX = 1.35
+"""From one box to tick to the next; a box itself is a unit wide. [units]"""
+
+WHITE = (255, 255, 255)
+
+MOST_CELL_LINES = 12
+"""Lines that a cell may take in a table whose columns follow what stands in them."""
 
 MOST_LINES = 4
 """Lines that a head may take, if its columns fit in no fewer."""
@@ -37,11 +45,20 @@ class Cell:
         A quiet second line: a name, a unit in words.
     strong : bool
         Set in the stronger face, for what differs.
+    boxes : int
+        Empty boxes to tick, before the text.
+    field : bool
+        An empty field to write in by hand, over the whole place.
+    flag : bool
+        Set white on black: it has to be seen on a print without colours.
     """
 
     text: str
     under: str = ""
     strong: bool = False
+    boxes: int = 0
+    field: bool = False
+    flag: bool = False
 
 
 @dataclass(frozen=True)
@@ -92,18 +109,28 @@ class Table:
         Values that the columns' functions take.
     size : float
         Of the type, in units. [1]
+    air : float
+        Room between rows, as a share of what sheets of readings have. [1]
+    quiet : float
+        Of quiet lines, as a share of the type. [1]
+    by_content : bool
+        True gives columns their widths by what stands in them, so that no cell takes more lines than it
+        has to; shares count for what is left over.
     """
 
     setting: Setting
     columns: Sequence[Column]
     rows: Sequence
     size: float = 0.9
+    air: float = 1.0
+    quiet: float = 0.8
+    by_content: bool = False
 
     @property
     def _type(self) -> tuple[int, int]:
         """Height of the type, and of quiet lines. [px]"""
         unit = self.setting.unit
-        return round(self.size * unit), round(0.8 * self.size * unit)
+        return round(self.size * unit), round(self.quiet * self.size * unit)
 
     @property
     def _groups(self) -> list[tuple[int, int]]:
@@ -121,7 +148,7 @@ class Table:
 
     def _least(self, lines: int) -> list[float]:
         """Return the least width of each column whose head takes at most so many lines. [px]"""
-        high, low = self._type
+        (high, low), unit = self._type, self.setting.unit
         least = []
         for number, column in enumerate(self.columns):
             inner = max(narrowest(column.head, high, lines), narrowest(column.under, low, lines))
@@ -130,6 +157,8 @@ class Table:
                 weight = "regular" if number else "strong"
                 inner = max([inner, *(width_of(column.cell_of(row).text, high, weight)
                                       for row in self.rows)])
+            # Boxes and fields have their room as words have.
+            inner = max([inner, *(cell.boxes * BOX * unit for cell in map(column.cell_of, self.rows))])
             least.append(self._before(number) + inner + 1)
         for first, last in self._groups:
             spare = (self._before(first) + width_of(self.columns[first].group, high, "strong") + 1
@@ -141,6 +170,8 @@ class Table:
     def widths(self) -> list[float]:
         """Width of each column. [px]"""
         whole = self.setting.inner
+        if self.by_content:
+            return self._by_content(whole)
         least = next((each for each in map(self._least, range(1, MOST_LINES + 1))
                       if sum(each) <= whole), self._least(MOST_LINES))
         widths = [whole * column.share / sum(each.share for each in self.columns)
@@ -155,6 +186,39 @@ class Table:
             for k in range(len(widths)):
                 widths[k] = least[k] if k in held else left * self.columns[k].share / shares
         return [width * whole / sum(widths) for width in widths]
+
+    def _by_content(self, whole: float) -> list[float]:
+        """Return widths at which the cell with most lines has as few as can be. [px]"""
+        heads = next((each for each in map(self._least, range(1, MOST_LINES + 1))
+                      if sum(each) <= 0.9 * whole), self._least(MOST_LINES))
+        cells = [[column.cell_of(row) for row in self.rows] for column in self.columns]
+
+        @cache
+        def within(number: int, lines: int) -> float:
+            """Return the width at which no cell of a column takes more lines. [px]"""
+            lines = lines if self.columns[number].wraps else 1
+            return max([heads[number], *(
+                self._before(number) + cell.boxes * BOX * self.setting.unit + 1 + narrowest(
+                    cell.text, self._type[0], lines, self._weight(number, cell)) for cell in cells[number])])
+
+        lines = [next((most for most in range(1, MOST_CELL_LINES) if sum(
+            within(number, most) for number in range(len(cells))) <= whole), MOST_CELL_LINES)] * len(cells)
+        widths = [within(number, each) for number, each in enumerate(lines)]
+        # What is left goes where a line is saved for the least of it.
+        while spare := sorted((within(number, lines[number] - 1) - widths[number], number)
+                              for number in range(len(cells)) if lines[number] > 1):
+            cost, number = spare[0]
+            if cost > whole - sum(widths):
+                break
+            lines[number] -= 1
+            widths[number] += cost
+        left, shares = max(whole - sum(widths), 0.0), sum(column.share for column in self.columns)
+        widths = [width + left * column.share / shares
+                  for width, column in zip(widths, self.columns, strict=True)]
+        return [width * whole / sum(widths) for width in widths]
+
+    def _weight(self, number: int, cell: Cell) -> str:
+        return "strong" if cell.strong or cell.flag or number == 0 else "regular"
 
     def _anchors(self, left: float) -> list[tuple[float, float]]:
         """Return where the words of each column are anchored, and their room. [px]"""
@@ -173,7 +237,7 @@ class Table:
 
     def _head_height(self) -> float:
         lines = [max(len(each[part]) for each in self._heads()) for part in (0, 1)]
-        return (2.75 + (1.5 if self._groups else 0.0) + 1.1 * (lines[0] - 1)
+        return (2.75 - 0.6 * (1 - self.air) + (1.5 if self._groups else 0.0) + 1.1 * (lines[0] - 1)
                 + 0.95 * lines[1]) * self.setting.unit
 
     def _head(self, paper: Paper, left: float, top: float, width: float) -> None:
@@ -199,17 +263,27 @@ class Table:
     def _cells(self, row: object) -> list[tuple[list[str], Cell]]:
         """Return the lines of each cell of a row, and the cell."""
         cells = [column.cell_of(row) for column in self.columns]
-        return [(wrapped(cell.text, self._type[0], room) if column.wraps else [cell.text], cell)
-                for column, cell, (_, room) in zip(self.columns, cells, self._anchors(0), strict=True)]
+        return [(wrapped(cell.text, self._type[0], room, self._weight(number, cell)) if column.wraps
+                 else [cell.text], cell)
+                for number, (column, cell, (_, room)) in enumerate(
+                    zip(self.columns, cells, self._anchors(0), strict=True))]
 
     def _row(self, paper: Paper, left: float, top: float, width: float, row: object) -> None:
         unit, (high, low) = self.setting.unit, self._type
         for number, (column, (lines, cell), (x, room)) in enumerate(
                 zip(self.columns, self._cells(row), self._anchors(left), strict=True)):
-            base = top + 1.35 * unit
+            base = top + (0.85 + 0.5 * self.air) * unit
+            if cell.field:
+                _frame(paper, x, top + 0.1 * unit, room, self._row_height(row) - 0.3 * unit, unit)
+            for box in range(cell.boxes):
+                _frame(paper, x + box * BOX * unit, base - 0.85 * unit, unit, unit, unit)
+            x += cell.boxes * BOX * unit
             for line in lines:
+                if cell.flag:
+                    wide = width_of(line, high, "strong")
+                    paper.fill(x - 0.3 * unit, base - 0.95 * unit, x + wide + 0.3 * unit, base + 0.3 * unit, INK)
                 paper.text((x, base), line, high, align=column.align, room=room,
-                           weight="strong" if cell.strong or number == 0 else "regular")
+                           weight=self._weight(number, cell), colour=WHITE if cell.flag else INK)
                 base += 1.1 * unit
             if cell.under:
                 paper.text((x, base), cell.under, low, align=column.align, room=room, colour=QUIET)
@@ -217,7 +291,7 @@ class Table:
 
     def _row_height(self, row: object) -> float:
         lines = max(len(texts) + bool(cell.under) for texts, cell in self._cells(row))
-        return (2.1 + (lines - 1) * (1.0 if lines == 2 else 1.07)) * self.setting.unit
+        return (1.1 + self.air + (lines - 1) * (1.0 if lines == 2 else 1.07)) * self.setting.unit
 
     def blocks(self) -> list[Block]:
         """Return the table: it is kept on one page, or its head is set again on the next."""
@@ -243,6 +317,12 @@ class Table:
         return [together(title, first), *others]
 
 
+def _frame(paper: Paper, left: float, top: float, wide: float, high: float, unit: float) -> None:
+    """Draw the outline of a box to tick or to write in. [px]"""
+    paper.stroke([(left, top), (left + wide, top), (left + wide, top + high), (left, top + high),
+                  (left, top)], INK, unit / 14)
+
+
 def face_columns(measures: Callable[[Any], ShotMeasures], shares: tuple[float, float, float],
                  group: str = "") -> list[Column]:
     """Return the columns of both sides of a face and of its ratios, of what rows measure."""
@@ -262,11 +342,11 @@ def face_columns(measures: Callable[[Any], ShotMeasures], shares: tuple[float, f
     ]
 
 
-def narrowest(text: str, size: float, lines: int) -> float:
+def narrowest(text: str, size: float, lines: int, weight: str = "regular") -> float:
     """Return the least width in which words take no more than so many lines. [px]"""
     words = text.split(" ")
-    widths = sorted({width_of(" ".join(words[i:j]), size) for i in range(len(words))
+    widths = sorted({width_of(" ".join(words[i:j]), size, weight) for i in range(len(words))
                      for j in range(i + 1, len(words) + 1)})
-    longest = max(width_of(word, size) for word in words)
+    longest = max(width_of(word, size, weight) for word in words)
     return next(width for width in widths
-                if width >= longest and len(wrapped(text, size, width)) <= lines)
+                if width >= longest and len(wrapped(text, size, width, weight)) <= lines)

@@ -1,0 +1,298 @@
+"""Everything on paper: pictures, plans, lists, power, truck and meter sheet as the pages of one document.
+
+Pages with drawings are `plans.records.Sheet`, all others are blocks; short lists stand side by side, and options
+share a list.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from itertools import groupby
+
+import numpy as np
+
+from previz.deliver.columns import Columns, Span, set_out, span
+from previz.deliver.layout import Block, Setting, doubt_blocks, scale, space
+from previz.deliver.map import ExposureMap
+from previz.deliver.pack_lamps import lamp_blocks
+from previz.deliver.pack_lists import cable_blocks, change_blocks, grip_blocks, sheet_blocks, truck_blocks
+from previz.deliver.pack_meters import meter_blocks, meter_notes
+from previz.deliver.pack_parts import lines_of, list_of, list_setting, page_head, sentence
+from previz.deliver.pack_power import OVER, flicker_blocks, power_blocks
+from previz.deliver.pack_words import NONE, amperes_text, cable_text, weight_text
+from previz.deliver.plates import Plate, plate_rows
+from previz.deliver.tables import Cell, Column
+from previz.deliver.wording import settings_text
+from previz.frames.records import Short
+from previz.physics.exposure import CameraSettings
+from previz.physics.safety import PLANNING_AID, Caution
+from previz.plans.lines import ChangeOver, SetUp, TruckLine
+from previz.plans.records import PAGES, Sheet
+
+MM = 72 / 25.4
+"""[pt]"""
+
+PICTURES = 0.62
+"""Most of a page's height that pictures take. [1]"""
+
+Page = list[Block] | Sheet
+
+
+@dataclass(frozen=True, eq=False)
+class PackPicture:
+    """One option by one camera.
+
+    Parameters
+    ----------
+    option, camera : str
+    still : uint8 array, shape (row, column, 3)
+        sRGB.
+    chart : ExposureMap
+    settings : CameraSettings
+    said : tuple of str
+        The few numbers that decide, a line each.
+    short : tuple of Short
+        Meters whose readings are not to be trusted as others are.
+    """
+
+    option: str
+    camera: str
+    still: np.ndarray
+    chart: ExposureMap
+    settings: CameraSettings
+    said: tuple[str, ...] = ()
+    short: tuple[Short, ...] = ()
+
+
+@dataclass(frozen=True)
+class PackNumbers:
+    """The few numbers of an option that decide what comes along; see `numbers_of`.
+
+    Parameters
+    ----------
+    option : str
+    lamps, circuits, over : int
+        Lamps that are on; circuits that hold any, and those that hold too much.
+    watts, amperes : float
+        Of all that are on [W], on the fullest phase [A].
+    weight : float
+        Of all lamps whose weight is stated. [kg]
+    unweighed : int
+        Lamps whose weight is not.
+    highest : float
+        Middle of the highest lamp. [m]
+    cable : float
+        Of all pieces. [m]
+    """
+
+    option: str
+    lamps: int
+    watts: float
+    amperes: float
+    circuits: int
+    over: int
+    weight: float
+    unweighed: int
+    highest: float
+    cable: float
+
+
+@dataclass(frozen=True, eq=False)
+class PackScene:
+    """All that is on paper of a scene.
+
+    Parameters
+    ----------
+    title : str
+    set_ups : tuple of SetUp
+        Of its options.
+    changes : tuple of ChangeOver
+        From option to option, in the order that moves least.
+    cautions : tuple of Caution
+    drawings : tuple of function
+        Plans and sections: (number of the page as a sheet has it) -> Sheet.
+    pictures : tuple of PackPicture
+    crossings : tuple of str
+        Where cables cross a way.
+    """
+
+    title: str
+    set_ups: tuple[SetUp, ...]
+    changes: tuple[ChangeOver, ...] = ()
+    cautions: tuple[Caution, ...] = ()
+    drawings: tuple[Callable[[str], Sheet], ...] = ()
+    pictures: tuple[PackPicture, ...] = ()
+    crossings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class Pack:
+    """All that is on paper of a scene, or of the scenes of a day.
+
+    Parameters
+    ----------
+    title : str
+    scenes : tuple of PackScene
+    truck : tuple of TruckLine
+        The most that any one set-up of all scenes needs at once.
+    cautions : tuple of Caution
+        Of all scenes.
+    system : str
+        'metric' or 'imperial'.
+    notes : tuple of str
+        What is to be said of the whole: what was left out, and why.
+    """
+
+    title: str
+    scenes: tuple[PackScene, ...]
+    truck: tuple[TruckLine, ...] = ()
+    cautions: tuple[Caution, ...] = ()
+    system: str = "metric"
+    notes: tuple[str, ...] = field(default=())
+
+
+def numbers_of(set_up: SetUp) -> PackNumbers:
+    """Return the few numbers of an option that decide what comes along."""
+    on = [lamp for lamp in set_up.lamps if lamp.on]
+    return PackNumbers(
+        set_up.option, len(on), set_up.power.watts, set_up.power.amperes,
+        sum(bool(line.lamps) for line in set_up.power.circuits),
+        sum(line.over for line in set_up.power.circuits),
+        sum(lamp.weight or 0.0 for lamp in set_up.lamps),
+        sum(lamp.weight is None for lamp in set_up.lamps),
+        max((lamp.at[2] for lamp in set_up.lamps), default=0.0),
+        sum(line.length * line.count for line in set_up.cables))
+
+
+def pack_pages(pack: Pack, page: str) -> tuple[list[Page], Setting]:
+    """Return the pages of a pack, and the sizes of those that are not drawings.
+
+    Parameters
+    ----------
+    pack : Pack
+    page : str
+        A key of `PAGES`.
+    """
+    width, height = (side * MM for side in PAGES[page])
+    setting = list_setting(page, width)
+    tall = height / width * setting.width
+    # Set out first without their heads, as those say how many pages there are.
+    room = tall - page_head(setting, "", "", "").height
+    made: list[tuple[str, str, list[Block] | Callable[[str], Sheet]]] = []
+
+    def add(title: str, subject: str, *parts: Sequence[Block] | Columns) -> None:
+        made.extend((title, subject, blocks) for blocks in set_out(parts, setting, room))
+
+    day = len(pack.scenes) > 1
+    if day:
+        add(pack.title, "the day: truck, power, cautions", *_cover_parts(pack, setting))
+    for scene in pack.scenes:
+        add(scene.title, _front_subject(scene), *_front_parts(pack, scene, setting, day, tall))
+        made.extend((scene.title, "", draw) for draw in scene.drawings)
+        add(scene.title, "lamps, grip, cable, power", *_list_parts(pack, scene, setting))
+        add(scene.title, "meter sheet", *_meter_parts(pack, scene, setting))
+    pages: list[Page] = []
+    for number, (title, subject, content) in enumerate(made, 1):
+        said = f"{number} of {len(made)}"
+        pages.append(content(said) if callable(content) else
+                     [page_head(setting, title, subject, f"page {said}"), *content])
+    return pages, setting
+
+
+def _front_subject(scene: PackScene) -> str:
+    options = [each.option for each in scene.set_ups if each.option]
+    return f"options {', '.join(options)}" if len(options) > 1 else f"option {options[0]}" if options else ""
+
+
+def _front_parts(pack: Pack, scene: PackScene, setting: Setting, day: bool,
+                 tall: float) -> list[Sequence[Block] | Columns]:
+    """Return the first page of a scene: pictures, the numbers that decide, changes and truck."""
+    within = span(setting)
+    blocks = [*_picture_blocks(scene, setting, tall), *_number_blocks(pack, scene, setting)]
+    if not day:
+        blocks += [sentence(setting, note, quiet=True) for note in pack.notes]
+    columns = [*change_blocks(within, scene.changes)]
+    if not day:
+        columns += [*truck_blocks(within, pack.truck, pack.system),
+                    *_caution_blocks(within, scene.cautions)]
+    return [blocks, Columns(columns)]
+
+
+def _picture_blocks(scene: PackScene, setting: Setting, tall: float) -> list[Block]:
+    """Return stills with their maps, as many side by side as they need to leave room on the page."""
+    if not scene.pictures:
+        return []
+    plates = [Plate(([each.still, each.chart],), each.option or f"camera {each.camera}",
+                    f"camera {each.camera}" if each.option else "",
+                    under=(settings_text(each.settings), *each.said)) for each in scene.pictures]
+    rows = [plate_rows(setting, plates, across) for across in range(1, min(len(plates), 4) + 1)]
+    fitting = (blocks for blocks in rows if sum(each.height for each in blocks) <= PICTURES * tall)
+    # Type of the usual size, on the scale of a page that is smaller than a sheet's.
+    larger = Span(setting.width, setting.units * 0.88, setting.inner)
+    return [space(0.4 * setting.unit), *next(fitting, rows[-1]),
+            scale(larger, "stops from 18 % grey", scene.pictures[0].chart.bands, 11.0),
+            *doubt_blocks(setting, [(each.option, each.short) for each in scene.pictures])]
+
+
+def _number_blocks(pack: Pack, scene: PackScene, setting: Setting) -> list[Block]:
+    return list_of(setting, "The numbers that decide", _number_columns(pack.system, lambda each: each.option
+                   or "as written", "option"), [numbers_of(each) for each in scene.set_ups])
+
+
+def _number_columns(system: str, name: Callable[[PackNumbers], str], head: str) -> list[Column]:
+    return [
+        Column(head, "", 14.0, name, align="left", wraps=True),
+        Column("lamps on", "", 5.0, lambda each: f"{each.lamps}"),
+        Column("all draw", "W at full", 6.0, lambda each: f"{each.watts:.0f}"),
+        Column("fullest phase", "A", 7.0, lambda each: amperes_text(each.amperes)),
+        Column("circuits", "", 5.0, lambda each: f"{each.circuits}" if each.circuits else NONE),
+        Column("", "", 8.0, lambda each: Cell(f"{OVER}: {each.over} of them" if each.over else "", strong=True),
+               align="left"),
+        Column("lamps weigh", "", 7.0, lambda each: weight_text(each.weight, system) if each.weight else NONE),
+        Column("not stated", "of how many", 6.0, lambda each: f"{each.unweighed}"),
+        Column("highest lamp", "", 7.0, lambda each: cable_text(round(each.highest, 2), system)
+               if each.highest else NONE),
+        Column("cable", "", 6.0, lambda each: cable_text(each.cable, system) if each.cable else NONE),
+    ]
+
+
+def _list_parts(pack: Pack, scene: PackScene, setting: Setting) -> list[Sequence[Block] | Columns]:
+    within = span(setting)
+    return [lamp_blocks(setting, scene.set_ups, pack.system), Columns([
+        *grip_blocks(within, scene.set_ups, pack.system), *sheet_blocks(within, scene.set_ups, pack.system),
+        *cable_blocks(within, scene.set_ups, pack.system, scene.crossings),
+        *power_blocks(within, scene.set_ups), *flicker_blocks(within, scene.set_ups)])]
+
+
+def _meter_parts(pack: Pack, scene: PackScene, setting: Setting) -> list[Sequence[Block] | Columns]:
+    within = span(setting)
+    blocks = [block for each in scene.set_ups for block in meter_blocks(within, each, pack.system)]
+    return [Columns([*blocks, *meter_notes(within)])] if blocks else []
+
+
+def _cover_parts(pack: Pack, setting: Setting) -> list[Sequence[Block] | Columns]:
+    """Return the first page of a day: all set-ups, the truck, cautions over all."""
+    within = span(setting)
+    rows = [(scene.title, numbers_of(set_up)) for scene in pack.scenes for set_up in scene.set_ups]
+    columns = _number_columns(pack.system, lambda each: each.option or "as written", "option")
+    columns = [Column("scene", "", 14.0, lambda each: each[0], align="left", wraps=True), *(
+        Column(column.head, column.under, column.share, lambda each, column=column: column.cell(each[1]),
+               align=column.align, wraps=column.wraps) for column in columns)]
+    over = [f"{OVER}: {name}, {set_up.option or 'as written'}: circuit {line.name}"
+            for name, group in groupby(((scene.title, set_up) for scene in pack.scenes
+                                        for set_up in scene.set_ups), key=lambda each: each[0])
+            for _, set_up in group for line in set_up.power.circuits if line.over]
+    return [[*list_of(setting, "The day", columns, rows),
+             *(sentence(setting, text, strong=True) for text in over),
+             *(sentence(setting, note, quiet=True) for note in pack.notes)],
+            Columns([*truck_blocks(within, pack.truck, pack.system),
+                     *_caution_blocks(within, pack.cautions)])]
+
+
+def _caution_blocks(setting: Setting, cautions: Sequence[Caution]) -> list[Block]:
+    """Return all cautions in full, with their sources, who decides first."""
+    if not cautions:
+        return []
+    return lines_of(setting, "Cautions", [PLANNING_AID, *(each.text for each in cautions)],
+                    strong=lambda line: line == PLANNING_AID)

@@ -1,0 +1,85 @@
+"""What all lists on paper are set with: type that can be read at arm's length, tables close together."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+from previz.deliver.canvas import INK, QUIET, wrapped
+from previz.deliver.layout import Block, Setting, caption, space, together
+from previz.deliver.tables import Column, Table
+
+POINTS: Mapping[str, float] = {"a4": 8.02, "a3": 8.8, "letter": 8.02}
+"""Module of a page of lists. [pt]"""
+
+PIXELS = 40
+"""Of a module, so that type is set finely. [px]"""
+
+SIZE, SMALL = 0.94, 0.945
+"""Of the type, and of its smallest: no less than 7 points on A4. [units], and as a share"""
+
+AIR = 0.4
+"""Between rows; see `tables.Table`."""
+
+
+def list_setting(page: str, width: float) -> Setting:
+    """Return the sizes of a page of lists, of one of `plans.records.PAGES`, of a width. [pt]"""
+    units = width / POINTS[page]
+    return Setting(round(units * PIXELS), units)
+
+
+def list_table(setting: Setting, columns: Sequence[Column], rows: Sequence[Any], air: float = AIR) -> Table:
+    """Return a table as lists have it; `air` is of `tables.Table`."""
+    return Table(setting, columns, rows, SIZE, air, SMALL, by_content=True)
+
+
+def list_head(setting: Setting, title: str, note: str = "") -> Block:
+    """Return the heading of a list."""
+    unit = setting.unit
+    return Block(2.5 * unit, lambda paper, left, top, width: caption(
+        paper, (left, top + 1.75 * unit), unit, title, note, width, 1.15))
+
+
+def list_of(setting: Setting, title: str, columns: Sequence[Column], rows: Sequence[Any],
+            note: str = "") -> list[Block]:
+    """Return a list under its heading; nothing without rows."""
+    if not rows:
+        return []
+    return [*list_table(setting, columns, rows).under(list_head(setting, title, note)),
+            space(0.5 * setting.unit)]
+
+
+def lines_of(setting: Setting, title: str, lines: Sequence[str], note: str = "",
+             strong: Callable[[str], bool] = lambda line: False) -> list[Block]:
+    """Return sentences under a heading, each a paragraph that may go on in the next column."""
+    if not lines:
+        return []
+    first, *others = [sentence(setting, line, strong=strong(line)) for line in lines]
+    return [together(list_head(setting, title, note), first), *others, space(0.5 * setting.unit)]
+
+
+def sentence(setting: Setting, text: str, *, strong: bool = False, quiet: bool = False) -> Block:
+    """Return a paragraph in the type of the lists."""
+    high = round(SIZE * setting.unit)
+    # The stronger face is a little wider than what `wrapped` measures.
+    lines = wrapped(text, high, setting.inner * (0.95 if strong else 1.0))
+
+    def draw(paper, left, top, width):
+        for number, line in enumerate(lines):
+            paper.text((left, top + (1.1 + 1.25 * number) * high), line, high,
+                       weight="strong" if strong else "regular", colour=QUIET if quiet else INK, room=width)
+
+    return Block((1.25 * len(lines) + 0.45) * high, draw)
+
+
+def page_head(setting: Setting, title: str, subject: str, aside: str) -> Block:
+    """Return the head of a page, in one line: a loose page says what it belongs to."""
+    unit = setting.unit
+
+    def draw(paper, left, top, width):
+        base = top + 1.5 * unit
+        taken = paper.text((left + width, base), aside, round(SIZE * unit), colour=QUIET, align="right") + unit
+        caption(paper, (left, base), unit, title, subject, width - taken, 1.5)
+        paper.rule(left, left + width, top + 2.2 * unit, INK)
+
+    return Block(2.7 * unit, draw)
