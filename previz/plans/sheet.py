@@ -19,7 +19,7 @@ from previz.errors import RequestError
 from previz.plans.lengths import SCALES, said, scale_said
 from previz.plans.lettering import corners
 from previz.plans.records import PAGES, Disc, Drawing, Head, Key, Mark, Shape, Sheet, Symbol, Words
-from previz.plans.title_block import TYPE, Part, Type, inset_part, key_part, notes_part, title_part
+from previz.plans.title_block import Part, Type, inset_part, key_part, notes_part, title_part
 
 MARGIN = 8.0
 """From the edge of the page to the frame: printers leave 5 mm and more white."""
@@ -30,8 +30,11 @@ CLEAR = 4.0
 COLUMN, NARROWEST, WIDEST = 0.2, 58.0, 80.0
 """Width of the column of words: a share of the page's, within limits."""
 
-_TIGHT = Type(key=2.0, notes=1.9)
-"""Where the column has no room for `TYPE`."""
+_LARGE, _PLAIN, _TIGHT = Type(2.7, 2.6), Type(2.3, 2.2), Type(2.0, 1.9)
+"""Sizes of type in the column: where it is wide, where it is not, and where there is no room for those."""
+
+_WAYS = ((0, ""), (0, "inset"), (1, ""), (1, "inset"), (1, "notes"), (1, "inset notes"))
+"""How words are set, what comes first being best: which of two sizes, and what stands beside the drawing."""
 
 
 class Room(NamedTuple):
@@ -90,7 +93,8 @@ def fitting_scale(low: tuple[float, float], high: tuple[float, float], page: tup
     wide, tall = (said(float(length), system) for length in np.subtract(high, low))
     raise RequestError(
         f"What is to be drawn is {wide} wide and {tall} high: {page_said(page)} has no room for it, not even "
-        f"at {scale_said(SCALES[system][-1], system)}", "Take a larger page, or leave out what lies far away.")
+        f"at {scale_said(SCALES[system][-1], system)}",
+        "Take a larger page, or leave out what lies far away.")
 
 
 def _fits(low: Sequence[float], high: Sequence[float], scale: int, page: tuple[float, float]) -> bool:
@@ -125,9 +129,9 @@ def compose(drawing: Drawing, page: tuple[float, float], head: Head, legend: Seq
         raise RequestError(
             f"At {scale_said(drawing.scale, system)} the {drawing.view} is larger than {page_said(page)} has "
             "room for", f"Draw it at {scale_said(fitting, system)}, or take a larger page.")
-    for tight, apart in ((False, ""), (False, "inset"), (True, ""), (True, "inset"), (True, "notes"),
-                         (True, "inset notes")):
-        placed = _set_out(drawing, page, head, legend, system, inset, _TIGHT if tight else TYPE, apart)
+    kinds = (_LARGE, _PLAIN) if _column(page) > 70 else (_PLAIN, _TIGHT)
+    for size, apart in _WAYS:
+        placed = _set_out(drawing, page, head, legend, system, inset, kinds[size], apart)
         if placed is not None:
             return Sheet(page, drawing, placed[0], placed[1], head)
     raise RequestError(
@@ -159,8 +163,10 @@ def _set_out(drawing: Drawing, page: tuple[float, float], head: Head, legend: Se
     top = column.high
     for name in ("key", "notes"):
         if name in parts and parts[name].high:
+            if top < column.high:
+                marks.append(_rule(column, top))
             top -= parts[name].high
-            marks += [*parts[name].at(column.left, top), _rule(column, top)]
+            marks += parts[name].at(column.left, top)
     foot = column.low
     for name in ("title", "inset"):
         if name in parts and parts[name].high:

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from previz.plans.lengths import FOOT, INCH, METRIC, SIXTEENTHS, scale_said
+from previz.plans.lengths import FOOT, IMPERIAL, INCH, METRIC, SIXTEENTHS, scale_said
 from previz.plans.lettering import ABOVE, shortened, width, wrapped
 from previz.plans.records import Disc, Head, Key, Shape, Words
 
@@ -29,7 +29,9 @@ LEADING = 1.36
 
 BARS = {
     METRIC: {0.1: 2, 0.2: 2, 0.5: 5, 1.0: 4, 2.0: 4, 5.0: 5, 10.0: 5, 20.0: 4, 50.0: 5, 100.0: 4},
-    "imperial": {feet * FOOT: 4 for feet in (0.5, 1, 2, 4, 8, 16, 32, 64, 128, 256)},
+    IMPERIAL: {feet * FOOT: count for feet, count in (
+        (0.5, 2), (1, 4), (2, 4), (3, 3), (4, 4), (6, 6), (8, 4), (12, 4), (16, 4), (24, 4), (32, 4), (48, 4),
+        (64, 4), (96, 4), (128, 4), (256, 4))},
 }
 """Lengths of scale bars [m], to how many parts they have."""
 
@@ -39,11 +41,8 @@ Marks = tuple[Shape | Disc | Words, ...]
 class Type(NamedTuple):
     """Sizes of type: of a key's words, and of notes."""
 
-    key: float = 2.3
-    notes: float = 2.2
-
-
-TYPE = Type()
+    key: float
+    notes: float
 
 
 @dataclass(frozen=True)
