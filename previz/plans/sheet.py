@@ -33,7 +33,8 @@ COLUMN, NARROWEST, WIDEST = 0.2, 58.0, 80.0
 _LARGE, _PLAIN, _TIGHT = Type(2.7, 2.6), Type(2.3, 2.2), Type(2.0, 1.9)
 """Sizes of type in the column: where it is wide, where it is not, and where there is no room for those."""
 
-_WAYS = ((0, ""), (0, "inset"), (1, ""), (1, "inset"), (1, "notes"), (1, "inset notes"))
+_WAYS = ((0, ""), (0, "inset"), (1, ""), (1, "inset"), (1, "notes"), (1, "inset notes"),
+         (1, "key"), (1, "key inset"))
 """How words are set, what comes first being best: which of two sizes, and what stands beside the drawing."""
 
 
