@@ -189,8 +189,8 @@ def test_circuits_are_changed_added_and_removed(tmp_path):
     """Circuits of the mains go by their names as openings of the room do, by figures too."""
     path = tmp_path / "scene.yaml"
     path.write_text("previz: 1\nmains: {phases: 3, circuits: [{name: 1}, {name: wall one, breaker: 20 A}]}\n"
-                    "options:\n"
-                    "  more: {add: {circuits: [{name: 3, phase: L2}]}, mains: {circuits: {1: {breaker: 32 A}}}}\n"
+                    "options:\n  more:\n    add: {circuits: [{name: 3, phase: L2}]}\n"
+                    "    mains: {circuits: {1: {breaker: 32 A}}}\n"
                     "  less: {remove: [wall one]}\n")
     file = load(path)
     found = {name: [(each.name, each.breaker, each.phase) for each in file.scene(name).mains.circuits]
