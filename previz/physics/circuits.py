@@ -12,8 +12,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import accumulate
 
-STEPS = 20_000
-"""Most steps of each search. [1]"""
+STEPS = 200_000
+"""Most steps of each search, times circuits that each looks at, of which 10 cost as one. [1]"""
 
 SAME = 1e-9
 """Currents that differ by no more are alike. [A]"""
@@ -23,63 +23,84 @@ ALIKE = 0.05
 [A]"""
 
 
-@dataclass(frozen=True)
-class Shared:
-    """Which circuit each load is on.
-
-    Parameters
-    ----------
-    circuits : tuple of int or None
-        Number of the circuit of each load, from 0; None for a load that none takes.
-    fewest : bool
-        True where it is proved that no more loads can be fed, and these from no fewer circuits.
-    even : bool
-        True where it is proved that with so many circuits the fullest phase cannot carry less, by `ALIKE`.
-    """
-
-    circuits: tuple[int | None, ...]
-    fewest: bool
-    even: bool
+Answer = list[int | None]
+"""Number of each load's circuit, from 0; None for a load that none takes."""
 
 
-def share_out(loads: Sequence[float], room: Sequence[float], phases: Sequence[int] = (), *,
-              carried: Sequence[float] = (0.0,), used: Sequence[bool] = (), steps: int = STEPS) -> Shared:
-    """Return which circuit each load goes on.
-
-    First as many loads as can be are fed, then from as few further circuits as can be; then the fullest phase
-    carries as little as can be. No circuit takes more than its room.
+def fewest(loads: Sequence[float], room: Sequence[float], *, used: Sequence[bool] = (),
+           steps: int = STEPS) -> tuple[Answer, bool]:
+    """Return the circuit of each load: as many loads fed as can be, from as few further circuits as can be.
 
     Parameters
     ----------
     loads : sequence of float, shape (n,)
         Currents. [A]
     room : sequence of float, shape (m,)
-        What each circuit still takes; below 0 counts as 0. [A]
-    phases : sequence of int, shape (m,)
-        Phase of each circuit, an index of `carried`; without it all are on one.
-    carried : sequence of float, shape (p,)
-        What each phase carries already. [A]
+        What each circuit takes; below 0 counts as 0. [A]
     used : sequence of bool, shape (m,)
         Circuits in use already; without it none is.
     steps : int
-        Most steps of each search.
+        Most steps of the search, as `STEPS`.
+
+    Returns
+    -------
+    list of int or None, shape (n,)
+    bool
+        Whether it is proved that there is nothing better.
 
     Raises
     ------
     ValueError
         A load is below 0, or the shapes do not fit each other.
     """
-    phases = phases or (0,) * len(room)
+    task = _task(loads, room, (0,) * len(room), (0.0,), used)
+    return _Fewest(task, steps // max(10, len(room))).search()
+
+
+def even_out(loads: Sequence[float], room: Sequence[float], start: Answer, phases: Sequence[int],
+             carried: Sequence[float], *, used: Sequence[bool] = (), more: int = 0,
+             steps: int = STEPS) -> tuple[Answer, bool]:
+    """Return the circuit of each load, so that the fullest phase carries as little as can be.
+
+    The loads that are fed stay fed, from no more further circuits than at the start and those allowed.
+
+    Parameters
+    ----------
+    loads, room, used, steps
+        As in `fewest`.
+    start : list of int or None, shape (n,)
+        Where the loads are.
+    phases : sequence of int, shape (m,)
+        Phase of each circuit, an index of `carried`.
+    carried : sequence of float, shape (p,)
+        What each phase carries besides. [A]
+    more : int
+        Circuits that may be used beyond those of the start.
+
+    Returns
+    -------
+    list of int or None, shape (n,)
+    bool
+        Whether it is proved that the fullest phase cannot carry `ALIKE` less.
+
+    Raises
+    ------
+    ValueError
+        A load is below 0, or the shapes do not fit each other.
+    """
+    task = _task(loads, room, phases, carried, used)
+    return _Even(task, list(start), more, steps // max(10, len(room))).search()
+
+
+def _task(loads: Sequence[float], room: Sequence[float], phases: Sequence[int], carried: Sequence[float],
+          used: Sequence[bool]) -> _Task:
     used = used or (False,) * len(room)
     if len(phases) != len(room) or len(used) != len(room) or any(not 0 <= p < len(carried) for p in phases):
         raise ValueError("each circuit needs a phase that is carried, and whether it is used")
     if any(not load >= 0 for load in loads):
         raise ValueError(f"loads must be 0 A or more, got {min(loads)!r}")
-    task = _Task(tuple(loads), tuple(max(0.0, each) for each in room), tuple(phases), tuple(carried),
+    return _Task(tuple(loads), tuple(max(0.0, each) for each in room), tuple(phases), tuple(carried),
                  tuple(used))
-    start, fewest = _Fewest(task, steps).search()
-    circuits, even = _Even(task, start, steps).search()
-    return Shared(tuple(circuits), fewest, even)
 
 
 @dataclass(frozen=True)
@@ -98,9 +119,6 @@ class _Task:
         most = max(self.room, default=-1.0) + SAME
         fit = [k for k, load in enumerate(self.loads) if load <= most]
         return sorted(fit, key=lambda k: (-self.loads[k], k))
-
-
-Answer = list[int | None]
 
 
 class _Fewest:
@@ -179,12 +197,12 @@ class _Fewest:
 class _Even:
     """The search for the least that the fullest phase can carry, from no more circuits than at the start."""
 
-    def __init__(self, task: _Task, start: Answer, steps: int):
+    def __init__(self, task: _Task, start: Answer, more: int, steps: int):
         self.task, self.steps, self.found = task, steps, start
         self.order = [k for k in task.order if start[k] is not None]
         self.left = list(task.room)
         self.open = list(task.used)
-        self.free = len({each for each in start if each is not None and not task.used[each]})
+        self.free = more + len({each for each in start if each is not None and not task.used[each]})
         self.phase = list(task.carried)
         self.at: Answer = list(start)
         fed = sum(task.loads[k] for k in self.order)

@@ -8,8 +8,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, NamedTuple
 
-from previz.physics.circuits import share_out
+from previz.physics.circuits import ALIKE, Answer, even_out, fewest
 from previz.physics.mains import Draw, holds
+from previz.physics.supply import RESERVE, UNEVEN
 
 if TYPE_CHECKING:
     from previz.scene.mains import Mains
@@ -18,9 +19,8 @@ if TYPE_CHECKING:
 class Fed(NamedTuple):
     """One circuit with the lamps on it.
 
-    `phase` is its number, from 0; `breaker` and what it `holds` are in A; `curve` is its type or None; `lamps`
-    have those first that name it; `listed` is False for one that the scene does not have; `made` is True for
-    one that is only counted up.
+    `phase` is its number, from 0; `breaker` and what it `holds` are in A; `curve` is its type or None; of its
+    `lamps` those that name it come first; `made` is True for one that neither mains nor lamps name.
     """
 
     name: str
@@ -29,7 +29,6 @@ class Fed(NamedTuple):
     holds: float
     curve: str | None
     lamps: tuple[Draw, ...] = ()
-    listed: bool = True
     made: bool = False
 
     def amperes(self, volts: float) -> float:
@@ -48,7 +47,8 @@ class Fed(NamedTuple):
 class Feeding(NamedTuple):
     """How all lamps are fed: circuits in the order written, made ones last, and lamps that none holds.
 
-    `fewest` and `even` are as in `previz.physics.circuits.Shared`.
+    `fewest` is True where it is proved that no fewer circuits do, `even` where the fullest phase is proved to
+    carry as little as it can with these.
     """
 
     circuits: tuple[Fed, ...]
@@ -66,8 +66,9 @@ def feed(draws: Iterable[Draw], mains: Mains) -> Feeding:
     """Return the circuit of each lamp.
 
     A lamp that names its circuit stays there, also where that is too much for it. The others go on circuits
-    with room for them: those that the mains list, or else as many as are needed, of what `mains.circuit` says,
-    called '1', '2' and so on, on the phases in turn.
+    with room for them: those that the mains list, or else as many as are needed, of what `mains.circuit`
+    says, called '1', '2' and so on, on the phases in turn. Of these as few as can be are used, and more only
+    where the supply or the generator would have too much, or too uneven a load, on its phases.
 
     Parameters
     ----------
@@ -77,26 +78,62 @@ def feed(draws: Iterable[Draw], mains: Mains) -> Feeding:
     """
     draws = list(draws)
     volts = mains.voltage
-    circuits = _circuits(draws, mains)
+    named = _circuits(draws, mains)
     free = [each for each in draws if not each.circuit]
     loads = [each.amperes(volts) for each in free]
-    if mains.circuits:
-        shared = _shared(loads, circuits, mains)
-        added: list[Fed] = []
-    else:
-        # On as many as there are lamps first, which says how many are needed; then on so many alone.
-        added = _made(len(free), circuits, mains)
-        shared = _shared(loads, added, mains, circuits)
-        fewest = shared.fewest
-        added = added[:len({each for each in shared.circuits if each is not None})]
-        shared = _shared(loads, added, mains, circuits)
-        shared = type(shared)(shared.circuits, fewest, shared.even)
-    places = circuits if mains.circuits else added
-    for lamp, number in zip(free, shared.circuits, strict=True):
+    # A lamp never needs more than a circuit of its own.
+    places = named if mains.circuits else _made(len(free), named, mains)
+    answer, few = fewest(loads, _room(places, volts), used=[bool(each.lamps) for each in places])
+    if not mains.circuits:
+        order = list(dict.fromkeys(each for each in answer if each is not None))
+        answer = [None if each is None else order.index(each) for each in answer]
+    places, answer, even = _evened(loads, places, answer, named, mains)
+    for lamp, number in zip(free, answer, strict=True):
         if number is not None:
             places[number] = places[number]._replace(lamps=(*places[number].lamps, lamp))
-    unfed = tuple(lamp for lamp, number in zip(free, shared.circuits, strict=True) if number is None)
-    return Feeding((*circuits, *added), unfed, shared.fewest, shared.even)
+    unfed = tuple(lamp for lamp, number in zip(free, answer, strict=True) if number is None)
+    return Feeding(tuple(places if mains.circuits else [*named, *places]), unfed, few, even)
+
+
+def _evened(loads: list[float], places: list[Fed], answer: Answer, named: list[Fed],
+            mains: Mains) -> tuple[list[Fed], Answer, bool]:
+    """Return circuits, those of the loads, and whether these are proved as even as they can be."""
+    volts, count = mains.voltage, int(mains.phases)
+    carried = [0.0] * count
+    for each in named:
+        carried[each.phase] += each.amperes(volts)
+    fewest_used = len({each for each in answer if each is not None})
+    best: tuple[list[Fed], Answer, bool] | None = None
+    least = float("inf")
+    for more in range(count):
+        open_ = places if mains.circuits else places[:fewest_used + more]
+        found, even = even_out(loads, _room(open_, volts), answer, [each.phase for each in open_], carried,
+                               used=[bool(each.lamps) for each in open_], more=more)
+        phases = list(carried)
+        for load, number in zip(loads, found, strict=True):
+            if number is not None:
+                phases[open_[number].phase] += load
+        if max(phases) < least - ALIKE or best is None:
+            kept = open_ if mains.circuits else open_[:1 + max((n for n in found if n is not None), default=-1)]
+            best, least = (kept, found, even), max(phases)
+        if _carries(phases, mains):
+            break
+    assert best is not None
+    return best
+
+
+def _carries(phases: list[float], mains: Mains) -> bool:
+    """Return whether what feeds the circuits carries so much on each of its phases [A]."""
+    if mains.supply is not None and max(phases) > holds(mains.supply, mains.hours):
+        return False
+    if mains.generator is None:
+        return True
+    rated = mains.generator.volt_amperes / (len(phases) * mains.voltage)
+    return max(phases) <= (1 - RESERVE) * rated and max(phases) - min(phases) <= UNEVEN * rated
+
+
+def _room(circuits: list[Fed], volts: float) -> list[float]:
+    return [each.holds - each.amperes(volts) for each in circuits]
 
 
 def _circuits(draws: list[Draw], mains: Mains) -> list[Fed]:
@@ -109,11 +146,12 @@ def _circuits(draws: list[Draw], mains: Mains) -> list[Fed]:
         else:
             phase = int(each.phase[1:]) - 1
         breaker = mains.circuit if each.breaker is None else each.breaker
-        found[each.name] = Fed(each.name, phase, breaker, holds(breaker, mains.hours), each.curve or mains.curve)
+        found[each.name] = Fed(each.name, phase, breaker, holds(breaker, mains.hours),
+                               each.curve or mains.curve)
     for lamp in draws:
         if lamp.circuit and lamp.circuit not in found:
             found[lamp.circuit] = Fed(lamp.circuit, turn % count, mains.circuit,
-                                      holds(mains.circuit, mains.hours), mains.curve, listed=False)
+                                      holds(mains.circuit, mains.hours), mains.curve)
             turn += 1
         if lamp.circuit:
             one = found[lamp.circuit]
@@ -129,15 +167,5 @@ def _made(most: int, others: list[Fed], mains: Mains) -> list[Fed]:
         if str(number) not in taken:
             phase = (len(others) + len(made)) % int(mains.phases)
             made.append(Fed(str(number), phase, mains.circuit, holds(mains.circuit, mains.hours), mains.curve,
-                            listed=False, made=True))
+                            made=True))
     return made
-
-
-def _shared(loads: list[float], circuits: list[Fed], mains: Mains, others: Iterable[Fed] = ()):
-    volts = mains.voltage
-    carried = [0.0] * int(mains.phases)
-    for each in (*circuits, *others):
-        carried[each.phase] += each.amperes(volts)
-    return share_out(loads, [each.holds - each.amperes(volts) for each in circuits],
-                     [each.phase for each in circuits], carried=carried,
-                     used=[bool(each.lamps) for each in circuits])

@@ -57,7 +57,7 @@ def load_cautions(found: Iterable[Draw], mains: Mains) -> list[Caution]:
 
 def _load(circuit: str, lamps: tuple[Draw, ...], mains: Mains, breaker: float, most: float, count: int = 1,
           unfed: tuple[str, ...] = ()) -> Caution:
-    """Return the caution of a circuit, or of lamps that need so many circuits and of which some fit on none."""
+    """Return the caution of a circuit, or of lamps that need so many and of which some fit on none."""
     watts = sum(each.power() for each in lamps)
     amperes = sum(each.amperes(mains.voltage) for each in lamps)
     guessed = sum(each.watts is None for each in lamps)
@@ -91,8 +91,8 @@ def _supply(feeding: Feeding, mains: Mains) -> list[Caution]:
     watts = sum(each.watts() for each in feeding.circuits)
     fullest = max(phases)
     if mains.supply is not None and fullest > (most := holds(mains.supply, mains.hours)) * (1 + 1e-9):
-        found.append((SOURCE, f"Supply: {fullest:.1f} A on the fullest phase: too much for {mains.supply:g} A, "
-                              f"which holds {most:.3g} A"))
+        found.append((SOURCE, f"Supply: {fullest:.1f} A on the fullest phase: too much for {mains.supply:g} "
+                              f"A, which holds {most:.3g} A"))
     if mains.generator is not None:
         apparent = sum(lamp.power() / lamp.factor() for each in feeding.circuits for lamp in each.lamps)
         load = generator_load(watts, apparent, phases, rated_watts=mains.generator.watts,
