@@ -18,6 +18,9 @@ STEPS = 200_000
 SAME = 1e-9
 """Currents that differ by no more are alike. [A]"""
 
+MOST_SWAPPED = 60
+"""With more loads than so many they are moved, but not swapped, between phases. [1]"""
+
 ALIKE = 0.05
 """Phases are as even as can be where the fullest could carry so much less at most: no clamp meter shows it.
 [A]"""
@@ -295,7 +298,7 @@ class _Even:
             for there in in_use:
                 if task.phases[there] != task.phases[here] and left[there] + SAME >= size:
                     yield self._after(phase, here, there, size), [(one, there)]
-            for other in self.order:
+            for other in self.order if len(self.order) <= MOST_SWAPPED else ():
                 there_ = at[other]
                 assert there_ is not None
                 more = size - task.loads[other]

@@ -261,6 +261,8 @@ class PowerPlan:
         Lamps that no circuit holds.
     warnings : tuple of str
         Each with its source in brackets.
+    note : str
+        Whether circuits are as few, and phases as even, as they can be.
     """
 
     circuits: tuple[CircuitLine, ...] = ()
@@ -273,6 +275,7 @@ class PowerPlan:
     supply: str = ""
     unfed: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
+    note: str = ""
 
 
 @dataclass(frozen=True)

@@ -56,8 +56,21 @@ class Feeding(NamedTuple):
     fewest: bool
     even: bool
 
+    @property
+    def lamps(self) -> tuple[Draw, ...]:
+        """All lamps, those that no circuit holds last."""
+        return (*(lamp for each in self.circuits for lamp in each.lamps), *self.unfed)
+
+    def watts(self) -> float:
+        """Return the power of all lamps. [W]"""
+        return sum(each.power() for each in self.lamps)
+
+    def volt_amperes(self) -> float:
+        """Return the apparent power of all lamps, one after the other added up. [VA]"""
+        return sum(each.power() / each.factor() for each in self.lamps)
+
     def phases(self, count: int, volts: float) -> tuple[float, ...]:
-        """Return the current of each of so many phases at a voltage [V]. [A]"""
+        """Return the current of each of so many phases at a voltage [V], of the lamps that are fed. [A]"""
         return tuple(sum(each.amperes(volts) for each in self.circuits if each.phase == number)
                      for number in range(count))
 
@@ -92,7 +105,9 @@ def feed(draws: Iterable[Draw], mains: Mains) -> Feeding:
         if number is not None:
             places[number] = places[number]._replace(lamps=(*places[number].lamps, lamp))
     unfed = tuple(lamp for lamp, number in zip(free, answer, strict=True) if number is None)
-    return Feeding(tuple(places if mains.circuits else [*named, *places]), unfed, few, even)
+    if not mains.circuits:
+        places = [*named, *(each for each in places if each.lamps)]
+    return Feeding(tuple(places), unfed, few, even)
 
 
 def _evened(loads: list[float], places: list[Fed], answer: Answer, named: list[Fed],
@@ -114,8 +129,7 @@ def _evened(loads: list[float], places: list[Fed], answer: Answer, named: list[F
             if number is not None:
                 phases[open_[number].phase] += load
         if max(phases) < least - ALIKE or best is None:
-            kept = open_ if mains.circuits else open_[:1 + max((n for n in found if n is not None), default=-1)]
-            best, least = (kept, found, even), max(phases)
+            best, least = (open_, found, even), max(phases)
         if _carries(phases, mains):
             break
     assert best is not None

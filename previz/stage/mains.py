@@ -88,13 +88,11 @@ def _supply(feeding: Feeding, mains: Mains) -> list[Caution]:
     """Return the caution about what feeds the circuits, where all of them are too much for that."""
     volts, found = mains.voltage, []
     phases = feeding.phases(int(mains.phases), volts)
-    watts = sum(each.watts() for each in feeding.circuits)
-    fullest = max(phases)
+    watts, apparent, fullest = feeding.watts(), feeding.volt_amperes(), max(phases)
     if mains.supply is not None and fullest > (most := holds(mains.supply, mains.hours)) * (1 + 1e-9):
         found.append((SOURCE, f"Supply: {fullest:.1f} A on the fullest phase: too much for {mains.supply:g} "
                               f"A, which holds {most:.3g} A"))
     if mains.generator is not None:
-        apparent = sum(lamp.power() / lamp.factor() for each in feeding.circuits for lamp in each.lamps)
         load = generator_load(watts, apparent, phases, rated_watts=mains.generator.watts,
                               rated_volt_amperes=mains.generator.volt_amperes, volts=volts)
         if load.most > 1 - RESERVE:
