@@ -22,6 +22,7 @@ from previz.deliver.pack_parts import lines_of, list_of, list_setting, page_head
 from previz.deliver.pack_power import OVER, flicker_blocks, power_blocks
 from previz.deliver.pack_words import NONE, amperes_text, cable_text, weight_text
 from previz.deliver.plates import Plate, plate_rows
+from previz.deliver.reminders import words_alone
 from previz.deliver.tables import Cell, Column
 from previz.deliver.wording import settings_text
 from previz.frames.records import Short
@@ -37,6 +38,8 @@ PICTURES = 0.62
 """Most of a page's height that pictures take. [1]"""
 
 Page = list[Block] | Sheet
+
+Part = Sequence[Block] | Columns
 
 
 @dataclass(frozen=True, eq=False)
@@ -165,8 +168,36 @@ def numbers_of(set_up: SetUp) -> PackNumbers:
         sum(line.length * line.count for line in set_up.cables))
 
 
-def pack_pages(pack: Pack, page: str) -> tuple[list[Page], Setting]:
-    """Return the pages of a pack, and the sizes of those that are not drawings.
+@dataclass(frozen=True, eq=False)
+class Layout:
+    """A pack set out on pages, drawings yet to be made.
+
+    Parameters
+    ----------
+    contents : tuple of (str, str, blocks or function)
+        Title, subject and what stands on each page; of a drawing what makes it.
+    setting : Setting
+        Sizes of the pages that are not drawings.
+    size : (float, float)
+        Width and height of a page. [pt]
+    """
+
+    contents: tuple[tuple[str, str, Page | Callable[[str], Sheet]], ...]
+    setting: Setting
+    size: tuple[float, float]
+
+    def pages(self) -> list[Page]:
+        """Return the pages: blocks under a head that says whose page it is and of how many, and drawings."""
+        made: list[Page] = []
+        for number, (title, subject, content) in enumerate(self.contents, 1):
+            said = f"{number} of {len(self.contents)}"
+            made.append(content(said) if callable(content) else
+                        [page_head(self.setting, title, subject, f"page {said}"), *content])
+        return made
+
+
+def set_out_pack(pack: Pack, page: str) -> Layout:
+    """Return a pack set out on pages: lists and meter sheet apart, unless that takes too much paper.
 
     Parameters
     ----------
@@ -177,27 +208,46 @@ def pack_pages(pack: Pack, page: str) -> tuple[list[Page], Setting]:
     width, height = (side * MM for side in PAGES[page])
     setting = list_setting(page, width)
     tall = height / width * setting.width
-    # Set out first without their heads, as those say how many pages there are.
+    # Heads are set later, as they say how many pages there are.
     room = tall - page_head(setting, "", "", "").height
-    made: list[tuple[str, str, list[Block] | Callable[[str], Sheet]]] = []
 
-    def add(title: str, subject: str, *parts: Sequence[Block] | Columns) -> None:
-        made.extend((title, subject, blocks) for blocks in set_out(parts, setting, room))
+    def laid(title: str, subject: str, *parts: Part) -> list[tuple[str, str, Page]]:
+        return [(title, subject, blocks) for blocks in set_out(parts, setting, room)]
 
+    made: list[tuple[str, str, Page | Callable[[str], Sheet]]] = []
     day = len(pack.scenes) > 1
     if day:
-        add(pack.title, "the day: truck, power, cautions", *_cover_parts(pack, setting))
+        made += laid(pack.title, "the day: truck, power, cautions", *_cover_parts(pack, setting))
     for scene in pack.scenes:
-        add(scene.title, _front_subject(scene), *_front_parts(pack, scene, setting, day, tall))
-        made.extend((scene.title, "", draw) for draw in scene.drawings)
-        add(scene.title, "lamps, grip, cable, power", *_list_parts(pack, scene, setting))
-        add(scene.title, "meter sheet", *_meter_parts(pack, scene, setting))
-    pages: list[Page] = []
-    for number, (title, subject, content) in enumerate(made, 1):
-        said = f"{number} of {len(made)}"
-        pages.append(content(said) if callable(content) else
-                     [page_head(setting, title, subject, f"page {said}"), *content])
-    return pages, setting
+        front, rest = _front(pack, scene, setting, room, day)
+        lists, meters = _list_parts(pack, scene, setting, rest), _meter_parts(pack, scene, setting)
+        cautions = [] if day else _caution_blocks(span(setting), scene.cautions)
+        apart = [*laid(scene.title, "lamps, grip, cable, power", *lists, Columns([] if meters else cautions)),
+                 *laid(scene.title, "meter sheet", Columns([*meters, *cautions] if meters else []))]
+        joined = laid(scene.title, "lamps, grip, cable, power, meter sheet", *lists,
+                      Columns([*meters, *cautions])) if meters else apart
+        made += [(scene.title, _front_subject(scene), blocks) for blocks in front]
+        made += [(scene.title, "", draw) for draw in scene.drawings]
+        # Who meters gets a page alone, unless that takes more paper.
+        made += joined if len(joined) < len(apart) else apart
+    return Layout(tuple(made), setting, (width, height))
+
+
+def _front(pack: Pack, scene: PackScene, setting: Setting, room: float,
+           day: bool) -> tuple[list[list[Block]], list[Block]]:
+    """Return the first page of a scene, and of what goes on it where there is room that which has none."""
+    within = span(setting)
+    blocks = [*_picture_blocks(scene, setting, room), *_number_blocks(pack, scene, setting)]
+    more = [change_blocks(within, scene.changes)]
+    if not day:
+        blocks += [*(sentence(setting, note, quiet=True) for note in pack.notes),
+                   *_care_blocks(setting, scene.cautions)]
+        more.append(truck_blocks(within, pack.truck, pack.system))
+    for count in range(len(more), -1, -1):
+        pages = set_out([blocks, Columns([block for each in more[:count] for block in each])], setting, room)
+        if len(pages) <= 1 or not count:
+            return pages, [block for each in more[count:] for block in each]
+    return [], []
 
 
 def _front_subject(scene: PackScene) -> str:
@@ -205,21 +255,7 @@ def _front_subject(scene: PackScene) -> str:
     return f"options {', '.join(options)}" if len(options) > 1 else f"option {options[0]}" if options else ""
 
 
-def _front_parts(pack: Pack, scene: PackScene, setting: Setting, day: bool,
-                 tall: float) -> list[Sequence[Block] | Columns]:
-    """Return the first page of a scene: pictures, the numbers that decide, changes and truck."""
-    within = span(setting)
-    blocks = [*_picture_blocks(scene, setting, tall), *_number_blocks(pack, scene, setting)]
-    if not day:
-        blocks += [sentence(setting, note, quiet=True) for note in pack.notes]
-    columns = [*change_blocks(within, scene.changes)]
-    if not day:
-        columns += [*truck_blocks(within, pack.truck, pack.system),
-                    *_caution_blocks(within, scene.cautions)]
-    return [blocks, Columns(columns)]
-
-
-def _picture_blocks(scene: PackScene, setting: Setting, tall: float) -> list[Block]:
+def _picture_blocks(scene: PackScene, setting: Setting, room: float) -> list[Block]:
     """Return stills with their maps, as many side by side as they need to leave room on the page."""
     if not scene.pictures:
         return []
@@ -227,7 +263,7 @@ def _picture_blocks(scene: PackScene, setting: Setting, tall: float) -> list[Blo
                     f"camera {each.camera}" if each.option else "",
                     under=(settings_text(each.settings), *each.said)) for each in scene.pictures]
     rows = [plate_rows(setting, plates, across) for across in range(1, min(len(plates), 4) + 1)]
-    fitting = (blocks for blocks in rows if sum(each.height for each in blocks) <= PICTURES * tall)
+    fitting = (blocks for blocks in rows if sum(each.height for each in blocks) <= PICTURES * room)
     # Type of the usual size, on the scale of a page that is smaller than a sheet's.
     larger = Span(setting.width, setting.units * 0.88, setting.inner)
     return [space(0.4 * setting.unit), *next(fitting, rows[-1]),
@@ -247,7 +283,7 @@ def _number_columns(system: str, name: Callable[[PackNumbers], str], head: str) 
         Column("all draw", "W at full", 6.0, lambda each: f"{each.watts:.0f}"),
         Column("fullest phase", "A", 7.0, lambda each: amperes_text(each.amperes)),
         Column("circuits", "", 5.0, lambda each: f"{each.circuits}" if each.circuits else NONE),
-        Column("", "", 8.0, lambda each: Cell(f"{OVER}: {each.over} of them" if each.over else "", strong=True),
+        Column("", "", 8.0, lambda each: Cell(f"{OVER}: {each.over} of them" if each.over else "", flag=bool(each.over)),
                align="left"),
         Column("lamps weigh", "", 7.0, lambda each: weight_text(each.weight, system) if each.weight else NONE),
         Column("not stated", "of how many", 6.0, lambda each: f"{each.unweighed}"),
@@ -257,21 +293,21 @@ def _number_columns(system: str, name: Callable[[PackNumbers], str], head: str) 
     ]
 
 
-def _list_parts(pack: Pack, scene: PackScene, setting: Setting) -> list[Sequence[Block] | Columns]:
+def _list_parts(pack: Pack, scene: PackScene, setting: Setting, rest: Sequence[Block]) -> list[Part]:
     within = span(setting)
     return [lamp_blocks(setting, scene.set_ups, pack.system), Columns([
         *grip_blocks(within, scene.set_ups, pack.system), *sheet_blocks(within, scene.set_ups, pack.system),
         *cable_blocks(within, scene.set_ups, pack.system, scene.crossings),
-        *power_blocks(within, scene.set_ups), *flicker_blocks(within, scene.set_ups)])]
+        *power_blocks(within, scene.set_ups), *flicker_blocks(within, scene.set_ups), *rest])]
 
 
-def _meter_parts(pack: Pack, scene: PackScene, setting: Setting) -> list[Sequence[Block] | Columns]:
+def _meter_parts(pack: Pack, scene: PackScene, setting: Setting) -> list[Block]:
     within = span(setting)
     blocks = [block for each in scene.set_ups for block in meter_blocks(within, each, pack.system)]
-    return [Columns([*blocks, *meter_notes(within)])] if blocks else []
+    return [*blocks, *meter_notes(within)] if blocks else []
 
 
-def _cover_parts(pack: Pack, setting: Setting) -> list[Sequence[Block] | Columns]:
+def _cover_parts(pack: Pack, setting: Setting) -> list[Part]:
     """Return the first page of a day: all set-ups, the truck, cautions over all."""
     within = span(setting)
     rows = [(scene.title, numbers_of(set_up)) for scene in pack.scenes for set_up in scene.set_ups]
@@ -288,6 +324,12 @@ def _cover_parts(pack: Pack, setting: Setting) -> list[Sequence[Block] | Columns
              *(sentence(setting, note, quiet=True) for note in pack.notes)],
             Columns([*truck_blocks(within, pack.truck, pack.system),
                      *_caution_blocks(within, pack.cautions)])]
+
+
+def _care_blocks(setting: Setting, cautions: Sequence[Caution]) -> list[Block]:
+    """Return what is to be careful about in a line, and where the rest stands."""
+    text = words_alone(cautions)
+    return [sentence(setting, f"{text} In full, with sources, at the end of this paper.", strong=True)] if text else []
 
 
 def _caution_blocks(setting: Setting, cautions: Sequence[Caution]) -> list[Block]:
