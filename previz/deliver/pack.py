@@ -207,7 +207,11 @@ def set_out_pack(pack: Pack, page: str) -> Layout:
     """
     width, height = (side * MM for side in PAGES[page])
     setting = list_setting(page, width)
-    tall = height / width * setting.width
+    return Layout(tuple(contents_of(pack, setting, height / width * setting.width)), setting, (width, height))
+
+
+def contents_of(pack: Pack, setting: Setting, tall: float) -> list[tuple[str, str, Page | Callable[[str], Sheet]]]:
+    """Return what stands on each page of a height [px]; see `Layout`."""
     # Heads are set later, as they say how many pages there are.
     room = tall - page_head(setting, "", "", "").height
 
@@ -230,7 +234,7 @@ def set_out_pack(pack: Pack, page: str) -> Layout:
         made += [(scene.title, "", draw) for draw in scene.drawings]
         # Who meters gets a page alone, unless that takes more paper.
         made += joined if len(joined) < len(apart) else apart
-    return Layout(tuple(made), setting, (width, height))
+    return made
 
 
 def _front(pack: Pack, scene: PackScene, setting: Setting, room: float,
