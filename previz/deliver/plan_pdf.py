@@ -9,6 +9,7 @@ import io
 from collections.abc import Callable, Sequence
 
 import numpy as np
+from reportlab.pdfgen.canvas import FILL_NON_ZERO
 from reportlab.pdfgen.canvas import Canvas as PdfWriter
 
 from previz.deliver.pdf_faces import FACES, set_up
@@ -87,7 +88,7 @@ class _Pen:
                 path.lineTo(*point)
             if mark.closed:
                 path.close()
-            self.writer.drawPath(path, **self._look(mark))
+            self.writer.drawPath(path, fillMode=FILL_NON_ZERO, **self._look(mark))
 
     def _points(self, points: np.ndarray) -> list[list[float]]:
         return (self.place(points) * MM).tolist()
