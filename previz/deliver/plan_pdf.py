@@ -35,11 +35,17 @@ def sheet_pages(sheets: Sequence[Sheet], words: dict[str, str] | None = None) ->
     writer.setTitle(told.get("Title", ""))
     writer.setSubject(told.get("Description", ""))
     writer.setCreator(told.get("Software", ""))
+    keep_scale(writer)
     for sheet in sheets:
         draw_sheet(writer, sheet)
         writer.showPage()
     writer.save()
     return packed.getvalue()
+
+
+def keep_scale(writer: PdfWriter) -> None:
+    """Have programs print a file as it is unless they are told otherwise (ISO 32000-1, table 150)."""
+    writer.setViewerPreference("PrintScaling", "None")
 
 
 def draw_sheet(writer: PdfWriter, sheet: Sheet) -> None:

@@ -129,6 +129,8 @@ def test_drawings_stand_among_pages_of_blocks():
     faces = letters(made)
     assert [size for _, size in found] == [pytest.approx(size, abs=0.01) for size in (
         PAGES["a4"], PAGES["a3"], PAGES["a4"])]
+    # Printed as they are, and not to fit the paper; which is of no account for blocks alone.
+    assert b"/PrintScaling /None" in made and b"PrintScaling" not in pdf_bytes([[block]], setting, words, A4)
     for number, (content, _) in enumerate(found):
         assert said(content, faces)[-2:] == ["Depot", f"{number + 1} of 3"]
     # The number stands in the margin outside the frame, at the right: under 8 mm from the edge.

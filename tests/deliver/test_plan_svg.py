@@ -83,7 +83,8 @@ def test_symbols_tell_what_they_are():
     """A lamp is a group with its attributes as data and a title that screens show; its number is text."""
     root = read(set_out(room_drawing(50)))
     group = root.find(f".//{SVG}g[@data-name='lantern']")
-    told = {"data-number": "3", "data-kind": "tube", "data-height": "2.10 m", "data-part": "symbol"}
+    told = {"data-number": "3", "data-kind": "tube", "data-height": "2.10 m", "data-part": "symbol",
+            "data-at": "3.9 2.4"}
     assert {key: group.get(key) for key in told} == told
     assert group.find(f"{SVG}title").text == "3 lantern: tube, 2.10 m"
     assert [text.text for text in group.iter(f"{SVG}text")] == ["3"]
