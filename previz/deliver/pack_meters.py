@@ -14,6 +14,9 @@ from previz.plans.lines import MeterLine, SetUp
 FOOTCANDLE = 0.3048**-2
 """[lx]  A lumen on a square foot."""
 
+FIELD = 8.0
+"""Width of the field that is written in. [units]"""
+
 ROW = 1.2
 """Room between rows, more than in other lists: a number is written there by hand; see `tables.Table`."""
 
@@ -41,7 +44,7 @@ def meter_blocks(setting: Setting, set_up: SetUp, system: str) -> list[Block]:
         Column("expect", unit, 4.2, lambda line: light_text(line.lux, system)),
         Column("good from to", unit, 6.4, lambda line: between_text(line, system)),
         Column("stops", "from the stop", 4.0, lambda line: stops_text(line.stops)),
-        Column("read", unit, 30.0, lambda line: Cell("", field=True), align="left"),
+        Column("read", unit, 30.0, lambda line: Cell("", field=True), align="left", least=FIELD),
         Column("", "", 1.8, lambda line: Cell("", boxes=1), align="left"),
     ]
     table = list_table(setting, columns, set_up.meters, ROW)

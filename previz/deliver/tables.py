@@ -79,6 +79,8 @@ class Column:
         'left' or 'right'.
     wraps : bool
         True to set long words in several lines, where they would be cut short otherwise.
+    least : float
+        Width that it has whatever stands in it. [units]
     """
 
     head: str
@@ -88,6 +90,7 @@ class Column:
     group: str = ""
     align: str = "right"
     wraps: bool = False
+    least: float = 0.0
 
     def cell_of(self, row: object) -> Cell:
         """Return what stands in this column of a row."""
@@ -158,7 +161,8 @@ class Table:
                 inner = max([inner, *(width_of(column.cell_of(row).text, high, weight)
                                       for row in self.rows)])
             # Boxes and fields have their room as words have.
-            inner = max([inner, *(cell.boxes * BOX * unit for cell in map(column.cell_of, self.rows))])
+            inner = max([inner, column.least * unit,
+                         *(cell.boxes * BOX * unit for cell in map(column.cell_of, self.rows))])
             least.append(self._before(number) + inner + 1)
         for first, last in self._groups:
             spare = (self._before(first) + width_of(self.columns[first].group, high, "strong") + 1
