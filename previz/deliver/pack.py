@@ -1,7 +1,7 @@
 """Everything on paper: pictures, plans, lists, power, truck and meter sheet as the pages of one document.
 
-Pages with drawings are `plans.records.Sheet`, all others are blocks; short lists stand side by side, and options
-share a list.
+Pages with drawings are `plans.records.Sheet`, all others are blocks; short lists stand side by side, and
+options share a list.
 """
 
 from __future__ import annotations
@@ -40,6 +40,9 @@ PICTURES = 0.62
 Page = list[Block] | Sheet
 
 Part = Sequence[Block] | Columns
+
+Content = tuple[str, str, list[Block] | Callable[[str], Sheet]]
+"""Of a page: title, subject, and its blocks, or what makes its drawing of its number."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -182,7 +185,7 @@ class Layout:
         Width and height of a page. [pt]
     """
 
-    contents: tuple[tuple[str, str, Page | Callable[[str], Sheet]], ...]
+    contents: tuple[Content, ...]
     setting: Setting
     size: tuple[float, float]
 
@@ -210,15 +213,15 @@ def set_out_pack(pack: Pack, page: str) -> Layout:
     return Layout(tuple(contents_of(pack, setting, height / width * setting.width)), setting, (width, height))
 
 
-def contents_of(pack: Pack, setting: Setting, tall: float) -> list[tuple[str, str, Page | Callable[[str], Sheet]]]:
+def contents_of(pack: Pack, setting: Setting, tall: float) -> list[Content]:
     """Return what stands on each page of a height [px]; see `Layout`."""
     # Heads are set later, as they say how many pages there are.
     room = tall - page_head(setting, "", "", "").height
 
-    def laid(title: str, subject: str, *parts: Part) -> list[tuple[str, str, Page]]:
+    def laid(title: str, subject: str, *parts: Part) -> list[Content]:
         return [(title, subject, blocks) for blocks in set_out(parts, setting, room)]
 
-    made: list[tuple[str, str, Page | Callable[[str], Sheet]]] = []
+    made: list[Content] = []
     day = len(pack.scenes) > 1
     if day:
         made += laid(pack.title, "the day: truck, power, cautions", *_cover_parts(pack, setting))
@@ -287,10 +290,10 @@ def _number_columns(system: str, name: Callable[[PackNumbers], str], head: str) 
         Column("all draw", "W at full", 6.0, lambda each: f"{each.watts:.0f}"),
         Column("fullest phase", "A", 7.0, lambda each: amperes_text(each.amperes)),
         Column("circuits", "", 5.0, lambda each: f"{each.circuits}" if each.circuits else NONE),
-        Column("", "", 8.0, lambda each: Cell(f"{OVER}: {each.over} of them" if each.over else "", flag=bool(each.over)),
-               align="left"),
-        Column("lamps weigh", "", 7.0, lambda each: weight_text(each.weight, system) if each.weight else NONE),
-        Column("not stated", "of how many", 6.0, lambda each: f"{each.unweighed}"),
+        Column("", "", 8.0, lambda each: Cell(f"{OVER}: {each.over} of them", flag=True) if each.over
+               else Cell(""), align="left"),
+        Column("lamps weigh", "", 7.0, lambda each: weight_text(each.weight or None, system)),
+        Column("weight not stated", "lamps", 6.0, lambda each: f"{each.unweighed}"),
         Column("highest lamp", "", 7.0, lambda each: cable_text(round(each.highest, 2), system)
                if each.highest else NONE),
         Column("cable", "", 6.0, lambda each: cable_text(each.cable, system) if each.cable else NONE),
@@ -333,7 +336,8 @@ def _cover_parts(pack: Pack, setting: Setting) -> list[Part]:
 def _care_blocks(setting: Setting, cautions: Sequence[Caution]) -> list[Block]:
     """Return what is to be careful about in a line, and where the rest stands."""
     text = words_alone(cautions)
-    return [sentence(setting, f"{text} In full, with sources, at the end of this paper.", strong=True)] if text else []
+    said = f"{text} In full, with sources, at the end of this paper."
+    return [sentence(setting, said, strong=True)] if text else []
 
 
 def _caution_blocks(setting: Setting, cautions: Sequence[Caution]) -> list[Block]:

@@ -46,8 +46,8 @@ def pack_tables(pack: Pack) -> dict[str, str]:
     """Return the lists of a pack: name of the file without its ending -> CSV."""
     return {
         "lamps": table_text((*OF, *_LAMP), _each(pack, lambda each: map(_lamp, each.lamps))),
-        "grip": table_text((*OF, "number", "name", "what", "count", "width [m]", "height [m]", "x [m]", "y [m]",
-                            "height over floor [m]", "held by", "for"),
+        "grip": table_text((*OF, "number", "name", "what", "count", "width [m]", "height [m]", "x [m]",
+                            "y [m]", "height over floor [m]", "held by", "for"),
                            _each(pack, lambda each: (
                                (line.tag, line.name, line.what, line.count, *_two(line.size or ()),
                                 *_at(line.at), line.support, line.of) for line in each.grip))),
@@ -82,15 +82,16 @@ def _each(pack: Pack, rows: Any) -> Iterator[tuple[Any, ...]]:
 
 
 _LAMP = ("number", "lamp", "kind", "x [m]", "y [m]", "height over floor [m]", "aim", "pan from north [deg]",
-         "tilt [deg]", "throw [m]", "face width or diameter [m]", "face height [m]", "cct [K]", "gels", "level",
-         "on", "in shot", "on it and before it", "held by", "weight [kg]", "watts [W]", "watts guessed",
+         "tilt [deg]", "throw [m]", "face width or diameter [m]", "face height [m]", "cct [K]", "gels",
+         "level", "on", "in shot", "on it and before it", "held by", "weight [kg]", "watts [W]", "watts guessed",
          "amperes [A]", "power factor", "circuit")
 
 
 def _lamp(line: LampLine) -> tuple[Any, ...]:
     return (line.tag, line.name, line.kind, *_at(line.at), line.aim, line.pan, line.tilt, line.throw,
             *_two(line.size), line.cct, line.gels, line.dimmer, line.on, line.in_shot, line.modifiers,
-            line.support, line.weight, line.watts, line.guessed, line.amperes, line.power_factor, line.circuit)
+            line.support, line.weight, line.watts, line.guessed, line.amperes, line.power_factor,
+            line.circuit)
 
 
 def _two(size: Sequence[float]) -> tuple[float | None, float | None]:
@@ -112,8 +113,8 @@ def _power(set_up: SetUp) -> Iterator[tuple[Any, ...]]:
     power = set_up.power
     for line in power.circuits:
         note = SEPARATOR.join(filter(None, (over_text(line) if line.over else "", line.note)))
-        yield ("circuit", line.name, line.phase, line.breaker, line.lamps, line.watts, line.amperes, line.holds,
-               OVER if line.over else "", note)
+        yield ("circuit", line.name, line.phase, line.breaker, line.lamps, line.watts, line.amperes,
+               line.holds, OVER if line.over else "", note)
     for name, amperes in power.phases:
         yield "phase", name, name, None, (), None, amperes, None, "", ""
     yield "all", power.supply, "", None, (), power.watts, power.amperes, None, "", (

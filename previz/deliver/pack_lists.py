@@ -72,7 +72,8 @@ def grip_blocks(setting: Setting, set_ups: Sequence[SetUp], system: str) -> list
     return list_of(setting, "Grip", [
         Column("no.", "", 2.4, lambda each: each.line.tag or NONE, align="left"),
         Column("what", "", 11.0, lambda each: _grip_name(each.line), align="left", wraps=True),
-        Column("size", "", 6.4, lambda each: size_text(each.line.size or (), system), align="left", wraps=True),
+        Column("size", "", 6.4, lambda each: size_text(each.line.size or (), system), align="left",
+               wraps=True),
         Column("x, y", "", 6.6, lambda each: place_text(each.line.at, system), align="left", wraps=True),
         Column("height", "", 4.2, lambda each: height_text(each.line.at, system)),
         Column("held by, or for", "", 9.0, lambda each: listed(tuple(filter(
@@ -92,7 +93,8 @@ def _tick(boxes: int, head: str = "") -> Column:
 
 def sheet_blocks(setting: Setting, set_ups: Sequence[SetUp], system: str) -> list[Block]:
     """Return gels, diffusion and cloth by area."""
-    lines = shared(set_ups, lambda each: each.sheets, lambda line: (line.what, line.use), lambda line: line.order)
+    lines = shared(set_ups, lambda each: each.sheets, lambda line: (line.what, line.use),
+                   lambda line: line.order)
     return list_of(setting, "Gels, diffusion and cloth", [
         Column("what", "", 8.0, lambda each: each.line.what, align="left", wraps=True),
         Column("as", "", 5.0, lambda each: each.line.use, align="left", wraps=True),
@@ -140,7 +142,8 @@ def cable_blocks(setting: Setting, set_ups: Sequence[SetUp], system: str,
         _tick(2),
     ], lines)
     return blocks + list_of(setting, "Where cables cross a way", [
-        Column("cover, tape or fly", "", 30.0, lambda text: text, align="left", wraps=True), _tick(1)], crossings)
+        Column("cover, tape or fly", "", 30.0, lambda text: text, align="left", wraps=True), _tick(1)],
+        crossings)
 
 
 def change_blocks(setting: Setting, changes: Sequence[ChangeOver]) -> list[Block]:

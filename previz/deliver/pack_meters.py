@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from previz.deliver.layout import Block, Setting, space
 from previz.deliver.pack_parts import list_head, list_table, sentence
 from previz.deliver.tables import Cell, Column
@@ -56,8 +54,8 @@ def meter_blocks(setting: Setting, set_up: SetUp, system: str) -> list[Block]:
 def meter_notes(setting: Setting) -> list[Block]:
     """Return how the meter sheet is used."""
     return [sentence(setting, text) for text in (
-        "Flat receptor at a cheek or a mark, facing as the place says, dome off; what is not named under 'lamps "
-        "on' is off, daylight apart. Write the reading in the field and tick what is good. What lies outside "
+        "Flat receptor at a cheek or a mark, facing as the place says, dome off; what is not named under "
+        "'lamps on' is off, daylight apart. Write the reading in the field and tick what is good. What lies outside "
         "'good from to' is to be asked why before it is dialled away.",
-        "Typed into the meters file that lies beside this paper, in the column 'reading', `previz readings SCENE "
-        "FILE` says which lamp is off, and which levels bring the plan back.")]
+        "Typed into the meters file that lies beside this paper, in the column 'reading', `previz readings "
+        "SCENE FILE` says which lamp is off, and which levels bring the plan back.")]

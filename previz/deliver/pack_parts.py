@@ -78,7 +78,8 @@ def page_head(setting: Setting, title: str, subject: str, aside: str) -> Block:
 
     def draw(paper, left, top, width):
         base = top + 1.5 * unit
-        taken = paper.text((left + width, base), aside, round(SIZE * unit), colour=QUIET, align="right") + unit
+        taken = unit + paper.text((left + width, base), aside, round(SIZE * unit), colour=QUIET,
+                                  align="right")
         caption(paper, (left, base), unit, title, subject, width - taken, 1.5)
         paper.rule(left, left + width, top + 2.2 * unit, INK)
 

@@ -1,4 +1,4 @@
-"""Power by circuit and phase, and what flickers; what is wrong is said in words and set in the strong face."""
+"""Power by circuit and phase, and what flickers; what is wrong is said in words, in the strong face."""
 
 from __future__ import annotations
 
@@ -21,8 +21,8 @@ RISKS = {"none": "none", "bands": "BANDS across the frame", "pulse": "PULSES fro
 
 def over_text(line: CircuitLine) -> str:
     """Return what is said of a circuit that holds too much: by how much, and what the rule lets it hold."""
-    return (f"{OVER}: {amperes_text(line.amperes)} A on a circuit that may hold {amperes_text(line.holds)} A, "
-            f"{amperes_text(line.amperes - line.holds)} A too much")
+    return (f"{OVER}: {amperes_text(line.amperes)} A on a circuit that may hold "
+            f"{amperes_text(line.holds)} A, {amperes_text(line.amperes - line.holds)} A too much")
 
 
 def plans_of(set_ups: Sequence[SetUp]) -> list[tuple[PowerPlan, tuple[str, ...]]]:
@@ -85,13 +85,13 @@ def summary_text(plan: PowerPlan) -> str:
     else:
         parts.append(f"{amperes_text(plan.amperes)} A")
     if len(plan.phases) > 1:
-        parts.append(f"the fullest {amperes_text(plan.amperes)} A, up to {share_text(plan.unbalance)} off their "
-                     f"mean, neutral up to {amperes_text(plan.neutral)} A")
+        parts.append(f"the fullest {amperes_text(plan.amperes)} A, up to {share_text(plan.unbalance)} off "
+                     f"their mean, neutral up to {amperes_text(plan.neutral)} A")
     return "; ".join(parts) + "."
 
 
 def flicker_of(set_ups: Sequence[SetUp]) -> list[tuple[FlickerLine, tuple[str, ...]]]:
-    """Return what cameras make of lamps' flicker in all options, each once, with the options that it is of."""
+    """Return what cameras make of lamps' flicker, each once, with the options that it is of."""
     where: dict[FlickerLine, list[str]] = {}
     for set_up in set_ups:
         for line in set_up.flicker:

@@ -285,7 +285,8 @@ class Table:
             for line in lines:
                 if cell.flag:
                     wide = width_of(line, high, "strong")
-                    paper.fill(x - 0.3 * unit, base - 0.95 * unit, x + wide + 0.3 * unit, base + 0.3 * unit, INK)
+                    paper.fill(x - 0.3 * unit, base - 0.95 * unit, x + wide + 0.3 * unit,
+                               base + 0.3 * unit, INK)
                 paper.text((x, base), line, high, align=column.align, room=room,
                            weight=self._weight(number, cell), colour=WHITE if cell.flag else INK)
                 base += 1.1 * unit

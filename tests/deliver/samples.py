@@ -482,7 +482,8 @@ def read_blocks(setting, *, size=(54, 96)):
 def pack_blocks(setting):
     """All pages of a pack under each other, and its pictures."""
     shown = picture(45, 80)
-    made = pack_sample.pack(CAUTIONS, shown.still, exposure_map(shown.signal, shown.frames.names_index), SETTINGS)
+    made = pack_sample.pack(CAUTIONS, shown.still, exposure_map(shown.signal, shown.frames.names_index),
+                            SETTINGS)
     return [block for *_, blocks in contents_of(made, setting, 0.7 * setting.width) for block in blocks]
 
 

@@ -137,7 +137,8 @@ def test_options_share_grip_and_power():
     """What only one option has counts for that alone; the same power is told once."""
     counts = {each.line.name or each.line.what: each.counts for each in grip_lines([BOUNCE, DIRECT])}
     assert counts == {"card": (1, 0), "silk": (1, 1), "stand": (3, 2), "sandbag": (6, 4)}
-    assert [options for _, options in plans_of([BOUNCE, replace(DIRECT, power=POWER)])] == [("bounce", "direct")]
+    plans = plans_of([BOUNCE, replace(DIRECT, power=POWER)])
+    assert [options for _, options in plans] == [("bounce", "direct")]
 
 
 def test_the_numbers_that_decide():
@@ -256,4 +257,5 @@ def test_columns_go_on_over_pages():
     # Of 456 px, 356 are left on the first page: 7 in each column; 9 in each on the second; none is left.
     assert len(made) == 2 and len({left for _, left in seen}) == 2
     # No room worth beginning in: the columns start on the next page.
-    assert [len(page) for page in set_out([blocks_of([420]), Columns(blocks_of([20]))], setting, 500)] == [1, 1]
+    made = set_out([blocks_of([420]), Columns(blocks_of([20]))], setting, 500)
+    assert [len(page) for page in made] == [1, 1]

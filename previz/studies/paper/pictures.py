@@ -39,7 +39,8 @@ def shots_of(stages: Mapping[str, Stage], cameras: Sequence[str], request: Reque
     jobs = {option: StageJob(stage, request.meter_order()) for option, stage in stages.items()}
     chosen = {option: [each for each in stage.cameras if each.name in cameras] if pictures else []
               for option, stage in stages.items()}
-    look_ahead([(jobs[option], camera) for option, seen in chosen.items() for camera in seen], request, progress)
+    look_ahead([(jobs[option], camera) for option, seen in chosen.items() for camera in seen], request,
+               progress)
     made: dict[str, tuple[Shot, ...]] = {}
     with progress.running(sum(len(seen) + PROBE_SHARE * meters for seen in chosen.values())):
         for option, seen in chosen.items():
@@ -59,10 +60,11 @@ def _shots(option: str, job: StageJob, cameras: Sequence[Camera], request: Reque
         job = job.like(request.order(camera.aspect))
         label = label_of(option, f"camera {camera.name}")
         frames = job.cached(camera)
-        progress.say(f"{label}: {'rendering' if frames is None else 'taken from the cache, nothing rendered'}")
         if frames is None:
+            progress.say(f"{label}: rendering")
             frames = job.frames(camera, progress, label)
         else:
+            progress.say(f"{label}: taken from the cache, nothing rendered")
             progress.skip(1.0)
         taken.append((camera, frames))
     gathered: Batches | None = None
@@ -72,8 +74,9 @@ def _shots(option: str, job: StageJob, cameras: Sequence[Camera], request: Reque
         progress.show(label)
         gathered, _, short = job.meters(request.precision, lambda _: progress.show(label), seconds)
         progress.add(PROBE_SHARE, label)
-    return tuple(Shot(option, camera, job.stage, frames, develop(frames, job.stage.lamps, settings_of(camera)),
-                      gathered, (), short) for camera, frames in taken)
+    lamps = job.stage.lamps
+    return tuple(Shot(option, camera, job.stage, frames, develop(frames, lamps, settings_of(camera)), gathered,
+                      (), short) for camera, frames in taken)
 
 
 def picture_of(shot: Shot) -> PackPicture:
@@ -86,7 +89,8 @@ def picture_of(shot: Shot) -> PackPicture:
         said = (f"{face.figure}: lit side {lit}, shadow side {shadow}",
                 f"lit : shadow {ratio}, key alone : fill {key}")
     few = tuple(each for each in shot.short if each.few)
-    return PackPicture(shot.option, shot.camera.name, shot.developed.still, shot.chart, shot.settings, said, few)
+    return PackPicture(shot.option, shot.camera.name, shot.developed.still, shot.chart, shot.settings, said,
+                       few)
 
 
 def _side_text(lux: str, stops: str) -> str:

@@ -65,7 +65,8 @@ class Paper(Result):
     """
 
     study: ClassVar[str] = "paper"
-    axes: ClassVar[tuple[str, ...]] = ("scene", "option", "lamp", "circuit", "camera", "figure", "meter", "thing")
+    axes: ClassVar[tuple[str, ...]] = ("scene", "option", "lamp", "circuit", "camera", "figure", "meter",
+                                       "thing")
 
     pack: Pack
     layout: Layout
@@ -116,8 +117,9 @@ class Paper(Result):
             return [dataclasses.asdict(line) for line in lines]
 
         return {
-            "scenes": [{"title": scene.title, "options": plain(scene.set_ups), "changes": plain(scene.changes),
-                        "crossings": list(scene.crossings)} for scene in self.pack.scenes],
+            "scenes": [{"title": scene.title, "options": plain(scene.set_ups),
+                        "changes": plain(scene.changes), "crossings": list(scene.crossings)}
+                       for scene in self.pack.scenes],
             "truck": plain(self.pack.truck)}
 
     def files(self) -> dict[str, bytes]:

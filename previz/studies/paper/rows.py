@@ -1,4 +1,4 @@
-"""The numbers of paper as rows: lamps, grip, gels, cable, power, flicker, changes, truck, meters, drawings."""
+"""The numbers of paper as rows: of its lists, its meter sheet and its drawings."""
 
 from __future__ import annotations
 
