@@ -82,9 +82,9 @@ def _each(pack: Pack, rows: Any) -> Iterator[tuple[Any, ...]]:
 
 
 _LAMP = ("number", "lamp", "kind", "x [m]", "y [m]", "height over floor [m]", "aim", "pan from north [deg]",
-         "tilt [deg]", "throw [m]", "face width or diameter [m]", "face height [m]", "cct [K]", "gels",
-         "level", "on", "in shot", "on it and before it", "held by", "weight [kg]", "watts [W]", "watts guessed",
-         "amperes [A]", "power factor", "circuit")
+         "tilt [deg]", "throw [m]", "face width or diameter [m]", "face height [m]", "cct [K]",
+         "gels", "level", "on", "in shot", "on it and before it", "held by", "weight [kg]", "watts [W]",
+         "watts guessed", "amperes [A]", "power factor", "circuit")
 
 
 def _lamp(line: LampLine) -> tuple[Any, ...]:

@@ -55,7 +55,7 @@ def meter_notes(setting: Setting) -> list[Block]:
     """Return how the meter sheet is used."""
     return [sentence(setting, text) for text in (
         "Flat receptor at a cheek or a mark, facing as the place says, dome off; what is not named under "
-        "'lamps on' is off, daylight apart. Write the reading in the field and tick what is good. What lies outside "
-        "'good from to' is to be asked why before it is dialled away.",
+        "'lamps on' is off, daylight apart. Write the reading in the field and tick what is good. What lies "
+        "outside 'good from to' is to be asked why before it is dialled away.",
         "Typed into the meters file that lies beside this paper, in the column 'reading', `previz readings "
         "SCENE FILE` says which lamp is off, and which levels bring the plan back.")]

@@ -75,8 +75,8 @@ def _shots(option: str, job: StageJob, cameras: Sequence[Camera], request: Reque
         gathered, _, short = job.meters(request.precision, lambda _: progress.show(label), seconds)
         progress.add(PROBE_SHARE, label)
     lamps = job.stage.lamps
-    return tuple(Shot(option, camera, job.stage, frames, develop(frames, lamps, settings_of(camera)), gathered,
-                      (), short) for camera, frames in taken)
+    return tuple(Shot(option, camera, job.stage, frames, develop(frames, lamps, settings_of(camera)),
+                      gathered, (), short) for camera, frames in taken)
 
 
 def picture_of(shot: Shot) -> PackPicture:
