@@ -87,7 +87,8 @@ def test_leds_are_not_known():
 
 @pytest.mark.parametrize(("spectrum", "risk"), [
     (OwnSpectrum(cie="FL11"), "pulse"), (OwnSpectrum(cie="HP1"), "pulse"),
-    (OwnSpectrum(cie="LED-B1"), "unknown"), (OwnSpectrum(warm=2700.0), "unknown"), ("metal halide", "pulse"), ("daylight", "unknown"),
+    (OwnSpectrum(cie="LED-B1"), "unknown"), (OwnSpectrum(warm=2700.0), "unknown"),
+    ("metal halide", "pulse"), ("daylight", "unknown"),
     ("multi-emitter led", "unknown"), ("tungsten", "none"),
 ])  # fmt: skip
 def test_what_makes_the_light(spectrum, risk):
