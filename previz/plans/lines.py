@@ -250,7 +250,7 @@ class PowerPlan:
     phases : tuple of (str, float)
         Each phase with its current. [A]
     neutral : float
-        The most that the neutral carries. [A]
+        The most that the neutral carries with all lamps lit. [A]
     watts, volt_amperes, amperes : float
         Of all lamps [W], [VA], and on the fullest phase [A].
     unbalance : float
@@ -292,7 +292,7 @@ class FlickerLine:
     swing : float
         Between the brightest and the darkest frame, or line of a frame. [stops]
     beat : float
-        How often that pulses from frame to frame; 0 where all frames are alike. [Hz]
+        How often that pulses from frame to frame at most; 0 where all frames are alike. [Hz]
     risk : str
         'none', 'bands' (stands still, or moves, across the frame) or 'pulse' (frame to frame), 'unknown':
         then frequency, depth, swing and beat are those of light that goes out twice in each cycle of the

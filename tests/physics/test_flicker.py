@@ -176,3 +176,11 @@ def test_numbers_out_of_range_are_refused(wrong):
     """A depth over 1, no frequency, a time below 0."""
     with pytest.raises(ValueError, match="depth must be"):
         swing(*wrong)
+
+
+def test_a_frequency_that_wanders():
+    """The most of all frequencies within the drift, by a fine search; without one, the swing itself."""
+    fine = max(swing(0.5, each, 0.0143) for each in np.linspace(96, 104, 4001))
+    assert flicker.swing_within(0.5, 100, 0.0143, 0.04) == pytest.approx(fine, rel=0.01)
+    assert flicker.swing_within(0.5, 100, 1 / 48, 0) == swing(0.5, 100, 1 / 48)
+    assert risk(0.4, 100, 25, 180, drift=0.04) == "pulse" and risk(0.4, 100, 25, 180) == "none"

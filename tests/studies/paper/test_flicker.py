@@ -6,7 +6,7 @@ from previz.plans.lines import LampLine
 from previz.scene.camera import Camera
 from previz.scene.lamp import Flicker, OwnSpectrum
 from previz.scene.light import LIGHTS
-from previz.scene.mains import Mains
+from previz.scene.mains import Generator, Mains
 from previz.scene.records import Target
 from previz.scene.scene import Scene
 from previz.studies.paper.flicker import flicker_lines
@@ -111,3 +111,15 @@ def test_each_camera_has_each_lamp_that_is_lit():
     assert [(each.camera, each.lamp) for each in flicker_lines(scene)] == [
         ("B", "a"), ("B", "b"), ("A", "a"), ("A", "b")]
     assert flicker_lines(Scene(lights=lights)) == ()
+
+
+def test_a_generator_wanders():
+    """A shutter that is safe at 50 Hz is not where a governor lets it go by 4 %; a steady lamp is."""
+    scene = Scene(mains=Mains(generator=Generator(rating=20_000.0)), lights=(bulb("a", **TUBE), bulb(
+        "b", flicker=Flicker(depth=1.0, frequency=20_000.0))), cameras=(camera(fps=25.0),))
+    tube, led = flicker_lines(scene)
+    # 96 Hz for 1/50 s are 1.92 ripples: 0.4 · |sin(1.92 pi)| / (1.92 pi) = 0.0165, 0.0476 stops.
+    assert tube.risk == "pulse" and tube.swing == pytest.approx(0.0476, abs=2e-4)
+    # 25 fps are whole at 100 Hz; at 96 Hz they are 4 Hz off.
+    assert tube.beat == pytest.approx(4)
+    assert "hold the generator at 50 Hz" in tube.advice and led.risk == "none"

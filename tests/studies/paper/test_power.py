@@ -101,9 +101,13 @@ def test_phases_and_neutral_by_hand():
     assert [amperes for _, amperes in made.phases] == pytest.approx([10] * 3)
     assert made.neutral == pytest.approx(24) and made.volt_amperes == pytest.approx(6900)
     assert "24.0 A, more than any phase" in warned(made, "Neutral")[0]
+    # sqrt(3) · 230 V between phases, 2 · 120 V between legs.
+    assert "up to 398 V" in warned(made, "Neutral: earth")[0]
     # Filaments on two legs against each other: the neutral has the difference.
     made = plan([lamp("a", 1200, "1"), lamp("b", 480, "2")], voltage=120.0, phases="2", circuits=circuits[:2])
     assert made.neutral == pytest.approx(6) and made.supply == "two legs at 120 V, 50 Hz"
+    assert "up to 240 V" in warned(made, "Neutral: earth")[0]
+    assert not warned(plan([lamp("a", 1200)]), "Neutral")
 
 
 def test_the_incoming_supply():
@@ -122,7 +126,7 @@ def test_a_generator():
     """20 kVA are 16 kW and 29 A a phase: a fifth is left free, phases are even, the engine is not idle."""
     lamps = [lamp(f"a{k}", 2900) for k in range(3)]
     good = plan(lamps, phases="3", generator=Generator(rating=20_000.0))
-    assert [each[:28] for each in warned(good, "Generator")] == ["Generator: meter voltage and"]
+    assert [each[:28] for each in warned(good, "Generator")] == ["Generator: meter its voltage"]
     assert good.supply == "generator of 20 kVA, three phases at 230 V, 50 Hz"
     small, = warned(plan(lamps, phases="3", generator=Generator(rating=10_000.0)), "Generator: 8.7 kW")
     # 8.7 of 8 kW is 109 %; 8.7 kW with a fifth free need 10.9 kW, 13.6 kVA.
