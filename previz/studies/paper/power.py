@@ -230,7 +230,7 @@ def _switching_on(feeding: Feeding, mains: Mains) -> Iterator[str]:
         alone = max(lamp.amperes(volts) * (lamp.inrush or 1.0) for lamp in each.lamps)
         low = MAGNETIC_TRIP[each.curve or "C"][0] * each.breaker
         cure = ("switch its lamps on one after the other" if alone <= low and len(each.lamps) > 1 else
-                "a breaker of another type, or a soft start")
+                "ask the electrician for another circuit, or a soft start")
         types = " and ".join(f"{curve} ({trips(peak, each.breaker, curve)})" for curve in bad)
         what = "trips it" if each.curve and trips(peak, each.breaker, each.curve) == "yes" else "may trip it"
         yield (f"{said}: {what}, a type {each.curve}; {cure} ({TRIP_SOURCE})" if each.curve else
