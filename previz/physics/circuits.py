@@ -39,7 +39,7 @@ def fewest(loads: Sequence[float], room: Sequence[float], *, used: Sequence[bool
     loads : sequence of float, shape (n,)
         Currents. [A]
     room : sequence of float, shape (m,)
-        What each circuit takes; below 0 counts as 0. [A]
+        What each circuit takes; below 0 counts as 0, which takes a load of 0. [A]
     used : sequence of bool, shape (m,)
         Circuits in use already; without it none is.
     steps : int

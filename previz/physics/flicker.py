@@ -18,12 +18,20 @@ SEEN = 0.02
 """Least difference between frames that counts as seen. [stops]  1.4 %, of the order of what the eye sees of
 light that pulses ten times a second (de Lange, from memory)."""
 
+SEEN_STANDING = 0.1
+"""Least difference that is seen of one soft band that stands still, or creeps. [stops]  Common practice, no
+source: 24 fps at 180° on 60 Hz leaves a filament such a band of 0.04, which nobody minds."""
+
 MOST_STOPS = 10.0
 """Differences beyond are not told apart: the darkest frame is black. [stops]"""
 
 MAINS_DRIFT = 0.002
 """How far the frequency of a public supply wanders from what it is called. [1]  Source: 49.9 to 50.1 Hz in
 normal operation of European grids, from memory; generators wander more."""
+
+GENERATOR_DRIFT = 0.04
+"""The same of a generator: its governor lets the frequency fall by so much from idle to full load. [1]
+3 to 5 % without a speed that is held, ISO 8528-5, from memory."""
 
 READOUT = 0.01
 """About how long a rolling shutter takes from the first line to the last. [s]  5 to 20 ms, common practice,
@@ -123,6 +131,14 @@ def swing(depth: float, frequency: float, time: float) -> float:
     return depth * abs(math.sin(math.pi * math.fmod(ripples, 1.0))) / (math.pi * ripples)
 
 
+def swing_within(depth: float, frequency: float, time: float, drift: float) -> float:
+    """Return the most that `swing` comes to while the frequency wanders by a share of itself either way. [1]
+
+    Found at 33 frequencies, which takes the top between two zeros to a hundredth.
+    """
+    return max(swing(depth, frequency * (1.0 + drift * step / 16), time) for step in range(-16, 17))
+
+
 def stops_between(swing: float) -> float:
     """Return how far the brightest and the darkest frame differ: log2((1 + s) / (1 - s)). [stops]
 
@@ -146,7 +162,7 @@ def beat(frequency: float, fps: float) -> float:
     return abs(frequency - round(frequency / fps) * fps)
 
 
-def risk(depth: float, frequency: float, fps: float, angle: float) -> str:
+def risk(depth: float, frequency: float, fps: float, angle: float, drift: float = 0.0) -> str:
     """Return what of a ripple is seen: 'none', 'bands' or 'pulse'.
 
     Bands stand still, or creep with the mains, where all frames are alike; or the ripple is so quick that
@@ -160,11 +176,15 @@ def risk(depth: float, frequency: float, fps: float, angle: float) -> str:
         [1/s]
     angle : float
         [deg]
+    drift : float
+        How far the frequency may wander, over itself. [1]
     """
-    if stops_between(swing(depth, frequency, exposure_time(fps, angle))) < SEEN:
+    alike = beat(frequency, fps) + drift * frequency <= MAINS_DRIFT * frequency
+    stripes = frequency * READOUT > STRIPES
+    least = SEEN_STANDING if alike and not stripes else SEEN
+    if stops_between(swing_within(depth, frequency, exposure_time(fps, angle), drift)) < least:
         return "none"
-    alike = beat(frequency, fps) <= MAINS_DRIFT * frequency
-    return "bands" if alike or frequency * READOUT > STRIPES else "pulse"
+    return "bands" if alike or stripes else "pulse"
 
 
 def safe_angles(fps: float, frequency: float) -> tuple[float, ...]:

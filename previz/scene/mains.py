@@ -85,8 +85,8 @@ class Generator(Record):
         example="16 kW",
     )  # fmt: skip
     power_factor: float | None = share(
-        "Its kW over its kVA, where one of them is written; none for 0.8.", None, above=0.0,
-        minimum=0.1, example="0.8", source=FROM_MEMORY,
+        "Its kW over its kVA, where one of them is written; none for 0.8.", None, minimum=0.1,
+        example="0.8", source=FROM_MEMORY,
     )  # fmt: skip
 
     @property

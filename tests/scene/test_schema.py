@@ -113,6 +113,12 @@ def change(document, path, value):
         (("options", "late", "daylight", "skye"), "clear"),
         (("options", "late", "add", "flag"), []),
         (("options", "late", "lites"), {}),
+        (("mains", "phases"), "4"),
+        (("mains", "frequency"), "60"),
+        (("mains", "generator", "rating"), "40 kW"),
+        (("mains", "circuits", 0, "phase"), "L4"),
+        (("mains", "circuits", 0, "name"), KeyError),
+        (("options", "late", "mains", "circuits", "1", "braker"), "32 A"),
     ],
 )
 def test_a_wrong_document_is_not_valid(validator, path, value):

@@ -28,7 +28,8 @@ def flicker_lines(scene: Scene, tags: Mapping[str, str] | None = None,
     """Return a line for each lamp that is lit before each camera, cameras in the order written.
 
     Ripples are taken as the lamps state them, or by what makes their light; those of LEDs are not known until
-    they are stated: such a line has risk 'unknown', and the swing of light that goes out twice a cycle.
+    they are stated: such a line has risk 'unknown', and the swing of light that goes out twice a cycle. On a
+    generator the swing is the most while its frequency wanders.
 
     Parameters
     ----------
@@ -74,9 +75,12 @@ def _line(scene: Scene, camera: Camera, light: Light, tag: str, watts: float | N
     frequency = 2.0 * scene.mains.frequency if stated is None else stated
     depth = 1.0 if ripple.depth is None else ripple.depth
     time = flicker.exposure_time(camera.fps, camera.shutter)
-    swing = flicker.stops_between(flicker.swing(depth, frequency, time))
-    found = flicker.risk(depth, frequency, camera.fps, camera.shutter)
-    advice = "" if found == "none" else _cure(camera, frequency)
+    # A light with a frequency of its own keeps that, whatever feeds it.
+    drift = flicker.GENERATOR_DRIFT if stated is None and scene.mains.generator is not None else 0.0
+    swing = flicker.stops_between(flicker.swing_within(depth, frequency, time, drift))
+    found = flicker.risk(depth, frequency, camera.fps, camera.shutter, drift)
+    held = f"; hold the generator at {scene.mains.frequency:g} Hz" if drift else ""
+    advice = "" if found == "none" else _cure(camera, frequency) + held
     if ripple.depth is None and flicker.steady_from(time) > frequency:
         found, advice = "unknown", _unknown(camera, frequency, advice)
     elif ripple.depth is None:
@@ -84,7 +88,8 @@ def _line(scene: Scene, camera: Camera, light: Light, tag: str, watts: float | N
         depth, swing, found, advice = 1.0, 0.0, "none", ""
     elif light.flicker is None and found != "none":
         advice = f"{advice}; taken for {ripple.source}"
-    pulse = flicker.beat(frequency, camera.fps) if found in ("bands", "pulse", "unknown") else 0.0
+    pulse = 0.0 if found == "none" else min(
+        camera.fps / 2, flicker.beat(frequency, camera.fps) + drift * frequency)
     return FlickerLine(camera.name, light.name, tag, camera.fps, time, frequency, depth, swing, pulse, found,
                        advice)
 

@@ -176,6 +176,10 @@ def _feeder(feeding: Feeding, phases: Sequence[float], neutral: float, mains: Ma
     if mains.phases == "3" and neutral > fullest * (1 + 1e-9):
         yield (f"Neutral: up to {neutral:.1f} A, more than any phase, if all distortion of supplies is third "
                f"harmonics, which add up there: no reduced neutral, and ask for its size ({NEUTRAL_SOURCE})")
+    if len(phases) > 1:
+        across = mains.voltage * (math.sqrt(3.0) if len(phases) == 3 else 2.0)
+        yield (f"Neutral: earth and neutral are joined first and parted last, with nothing switched on; "
+               f"without its neutral a lamp can get up to {across:.0f} V ({PRACTICE})")
     if mains.generator is not None:
         yield from _generator(feeding, phases, mains)
 
@@ -205,8 +209,8 @@ def _generator(feeding: Feeding, phases: Sequence[float], mains: Mains) -> Itera
         yield (f"Generator: {supplies / apparent:.0%} of the load are electronic supplies or ballasts; their "
                "current leads and is distorted, which its regulator takes only so much of: ask who hires it "
                "out (from memory)")
-    yield ("Generator: meter voltage and frequency under load before lamps are on it; what flickers goes by "
-           f"its real frequency ({PRACTICE})")
+    yield ("Generator: meter its voltage and frequency before lamps are put on, and again under load; what "
+           f"flickers goes by its real frequency ({PRACTICE})")
 
 
 def _switching_on(feeding: Feeding, mains: Mains) -> Iterator[str]:
@@ -226,7 +230,7 @@ def _switching_on(feeding: Feeding, mains: Mains) -> Iterator[str]:
         alone = max(lamp.amperes(volts) * (lamp.inrush or 1.0) for lamp in each.lamps)
         low = MAGNETIC_TRIP[each.curve or "C"][0] * each.breaker
         cure = ("switch its lamps on one after the other" if alone <= low and len(each.lamps) > 1 else
-                "a breaker of another type, or a soft start")
+                "ask the electrician for another circuit, or a soft start")
         types = " and ".join(f"{curve} ({trips(peak, each.breaker, curve)})" for curve in bad)
         what = "trips it" if each.curve and trips(peak, each.breaker, each.curve) == "yes" else "may trip it"
         yield (f"{said}: {what}, a type {each.curve}; {cure} ({TRIP_SOURCE})" if each.curve else

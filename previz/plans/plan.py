@@ -1,0 +1,320 @@
+"""The lighting plan: a scene from above, to scale, with all that a crew sets up by it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+from shapely.affinity import scale as scaled
+from shapely.geometry import box
+
+from previz.errors import RequestError
+from previz.plans import dimensions, sheet, symbols, things
+from previz.plans.extent import Extent, extent_of
+from previz.plans.labels import Around, Label, Line, placed, segments
+from previz.plans.lengths import SCALES
+from previz.plans.lettering import corners
+from previz.plans.outlines import Footprint, footprints
+from previz.plans.records import Disc, Drawing, Mark, Shape, Symbol, Words
+from previz.plans.things import MORE, NAME, Drafting, Thing
+from previz.plans.walls import hole_of, opening_shapes, outer, wall_shapes
+from previz.scene.room import Opening
+from previz.stage.outdoors import resolved, shining
+
+if TYPE_CHECKING:
+    from previz.scene.scene import Scene
+    from previz.stage.records import Stage
+
+ROOMY, TIGHTEST = 13.0, 6.0
+"""Room for names round what is drawn, where the page has it, and at least. [mm]"""
+
+FIRST_ROW = 5.5
+"""From a wall to the first row of dimensions. [mm]"""
+
+COMPASS = 6.5
+"""Radius of the circle that the north arrow stands in. [mm]"""
+
+WEIGHTS: Mapping[str, float] = {
+    "walls": 8.0, "openings": 2.0, "pieces": 0.9, "cameras": 1.0, "beams": 1.4, "grip": 5.0, "figures": 5.0,
+    "lamps": 6.0, "dimensions": 4.0,
+}
+"""What a mm of a line under a name costs, by its layer. Found by looking at plans."""
+
+
+def prints_of(scene: Scene, stage: Stage) -> dict[str, Footprint]:
+    """Return name -> footprint of a scene's pieces and figures; what takes longest of a plan."""
+    return footprints(stage, [each.name for each in (*scene.pieces, *scene.figures)])
+
+
+def plan_extent(scene: Scene, stage: Stage) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Return the low and the high corner of what a plan shows to scale, words and dimensions apart. [m]"""
+    extent = extent_of(scene, stage, prints_of(scene, stage))
+    return _pair(extent.low), _pair(extent.high)
+
+
+def margins(scale: int) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Return how much a plan takes left of and under its extent, and right of and over it, about. [m]
+
+    Room for names all round, strips of dimensions on the west and the south side, and the north arrow.
+    """
+    unit = scale / 1000
+    return (33.0 * unit, 33.0 * unit), (ROOMY * unit, (ROOMY + 8) * unit)
+
+
+def fitted_plan(scene: Scene, stage: Stage, tags: Mapping[str, str], page: tuple[float, float], *, system: str,
+                prints: Mapping[str, Footprint] | None = None) -> Drawing:
+    """Return the plan at the largest scale at which a page has room for it.
+
+    Parameters
+    ----------
+    scene, stage, tags, system, prints
+        As in `draw_plan`.
+    page : (float, float)
+        Width and height. [mm]
+
+    Raises
+    ------
+    RequestError
+        The page is too small at every scale.
+    """
+    prints = prints_of(scene, stage) if prints is None else prints
+    room = np.array(sheet.room(page).size)
+    extent = extent_of(scene, stage, dict(prints))
+    for scale in SCALES[system]:
+        unit = scale / 1000
+        for clear in (ROOMY, TIGHTEST):
+            # Before anything is drawn: strips take 15 mm and more on two sides.
+            if np.any((extent.high - extent.low) / unit + 2 * clear + 15 > room):
+                continue
+            drawing = draw_plan(scene, stage, tags, scale=scale, system=system, clear=clear, prints=prints)
+            if np.all(np.subtract(drawing.high, drawing.low) / unit <= room + 1e-6):
+                return drawing
+    raise RequestError("The plan has no room on the page at any scale",
+                       "Take a larger page, or leave out what stands far away.")
+
+
+def draw_plan(scene: Scene, stage: Stage, tags: Mapping[str, str], *, scale: int, system: str,
+              clear: float = ROOMY, prints: Mapping[str, Footprint] | None = None) -> Drawing:
+    """Return the plan of one option of a scene.
+
+    Parameters
+    ----------
+    scene : Scene
+    stage : Stage
+        Built of it.
+    tags : dict of str to str
+        Name -> tag of lamps and of what stands in the light, as `plans.tags.tags_of` gives them.
+    scale : int
+        Metres of the set to a metre of paper.
+    system : str
+        'metric' or 'imperial'.
+    clear : float
+        Room for names round what is drawn to scale. [mm]
+    prints : dict of str to Footprint, or None
+        What `prints_of` returns, for whoever draws a plan more than once.
+    """
+    prints = prints_of(scene, stage) if prints is None else prints
+    extent = extent_of(scene, stage, dict(prints))
+    unit = scale / 1000
+    window = extent.grown(clear * unit)
+    draft = Drafting(scene, stage, dict(tags), system, unit, extent, window, dict(prints))
+    found = [*things.pieces(draft), *things.figures(draft), *things.sheets(draft), *things.cameras(draft),
+             *things.lamps(draft)]
+    marks: list[Mark] = []
+    if scene.room is not None:
+        marks += [*wall_shapes(scene.room), *opening_shapes(scene, stage)]
+        marks += _room_dimensions(draft)
+    else:
+        marks += _datum(draft)
+    for thing in found:
+        marks += thing.marks
+    strips = list(_strips(draft, found))
+    marks += _names(draft, [*found, *_openings(draft)], marks)
+    marks += strips
+    marks += _compass(draft, strips)
+    low, high = bounds_of(marks, unit)
+    return Drawing("plan", scale, tuple(marks), _pair(low), _pair(high))
+
+
+def _pair(point: np.ndarray) -> tuple[float, float]:
+    return float(point[0]), float(point[1])
+
+
+def plain(marks: Iterable[Mark]) -> Iterator[Shape | Disc | Words]:
+    """Yield marks, those of symbols one by one."""
+    for mark in marks:
+        yield from mark.parts if isinstance(mark, Symbol) else (mark,)
+
+
+def bounds_of(marks: Iterable[Mark], unit: float) -> tuple[np.ndarray, np.ndarray]:
+    """Return the corners of all that is drawn, lettering too. [m]"""
+    points = [np.zeros((0, 2))]
+    for mark in plain(marks):
+        if isinstance(mark, Disc):
+            points.append(np.array([np.subtract(mark.at, mark.radius), np.add(mark.at, mark.radius)]))
+        else:
+            points.append(mark.points if isinstance(mark, Shape) else corners(mark, unit))
+    every = np.concatenate(points)
+    return every.min(axis=0), every.max(axis=0)
+
+
+# ---- Dimensions ----------------------------------------------------------------------------------------
+
+
+def _room_dimensions(draft: Drafting) -> Iterator[Mark]:
+    """Yield the room's own sizes: a chain past the openings of each wall, and overall on two sides."""
+    room, unit = draft.scene.room, draft.unit
+    assert room is not None
+    low, high = outer(room)
+    for side, upright in (("south", False), ("north", False), ("west", True), ("east", True)):
+        sign = 1 if side in ("north", "east") else -1
+        wall = (high if sign > 0 else low)[0 if upright else 1] / unit
+        long = room.size[1 if upright else 0]
+        stops = {0.0, long}
+        for opening in room.openings:
+            if opening.wall == side:
+                stops |= {opening.along, opening.along + opening.size[0]}
+        level = wall + sign * FIRST_ROW
+        if len(stops) > 2:
+            yield from _in_metres(dimensions.chain(sorted(stops), level, unit, draft.system, upright,
+                                                   f"{side} wall"), unit)
+            level += sign * dimensions.ROW
+        if sign > 0:
+            yield from _in_metres(dimensions.chain([0.0, long], level, unit, draft.system, upright,
+                                                   "room"), unit)
+
+
+def _in_metres(marks: Iterable[Shape | Disc | Words], unit: float) -> Iterator[Shape | Disc | Words]:
+    """Yield marks that are in mm of paper as they are in the drawing."""
+    for mark in marks:
+        if isinstance(mark, Shape):
+            yield Shape(mark.layer, np.asarray(mark.points) * unit, mark.closed, mark.pen, mark.fill, mark.name,
+                        mark.part)
+            continue
+        at = (mark.at[0] * unit, mark.at[1] * unit)
+        if isinstance(mark, Disc):
+            yield Disc(mark.layer, at, mark.radius * unit, mark.pen, mark.fill, mark.name, mark.part)
+        else:
+            yield Words(mark.layer, at, mark.text, mark.size, mark.align, mark.turn, mark.strong, mark.quiet,
+                        mark.name)
+
+
+def _strips(draft: Drafting, found: Sequence[Thing]) -> Iterator[Mark]:
+    """Yield the running dimensions along the south and the west side."""
+    room, unit = draft.scene.room, draft.unit
+    for axis, upright in ((0, False), (1, True)):
+        entries = [dimensions.Entry(thing.tag, float(thing.at[axis])) for thing in found if thing.tag]
+        if room is not None:
+            ends = ("W wall", "E wall") if axis == 0 else ("S wall", "N wall")
+            entries += [dimensions.Entry(ends[0], 0.0), dimensions.Entry(ends[1], room.size[axis])]
+        else:
+            entries.append(dimensions.Entry("origin", 0.0))
+        level = draft.window.low[1 - axis] / unit - 1.5
+        span = draft.extent.low[axis] / unit, draft.extent.high[axis] / unit
+        yield from _in_metres(dimensions.strip(entries, level, unit, draft.system, upright, span), unit)
+
+
+def _datum(draft: Drafting) -> Iterator[Mark]:
+    """Yield the cross that outdoor dimensions count from."""
+    if not draft.window.has(np.zeros(2)):
+        return
+    arm = 4.0 * draft.unit
+    for way in ((1.0, 0.0), (0.0, 1.0)):
+        yield Shape("dimensions", np.array([way, np.negative(way)]) * arm, pen="outline", name="origin",
+                    part="origin")
+    yield Disc("dimensions", (0.0, 0.0), 1.6 * draft.unit, "outline", "", "origin", "origin")
+
+
+# ---- Names ---------------------------------------------------------------------------------------------
+
+
+def _openings(draft: Drafting) -> Iterator[Thing]:
+    """Yield the names of openings; they are drawn with the walls."""
+    room = draft.scene.room
+    for opening in room.openings if room is not None else ():
+        assert room is not None
+        hole = hole_of(room, opening)
+        ends = np.array([hole.low, hole.high])
+        lines = (Line(opening.name, MORE, quiet=True), Line(_heights(draft, opening), MORE, quiet=True))
+        overhead = opening.wall == "ceiling"
+        yield Thing(opening.name, hole.middle, (), ends, lines, within=box(*ends[0], *ends[1]) if overhead else None,
+                    open=True)
+
+
+def _heights(draft: Drafting, opening: Opening) -> str:
+    if opening.wall == "ceiling":
+        assert draft.scene.room is not None
+        return f"in the ceiling, {draft.said(draft.scene.room.size[2])}"
+    head = draft.said(opening.sill + opening.size[1])
+    return f"sill {draft.said(opening.sill)}, head {head}" if opening.sill > 0 else f"door, head {head}"
+
+
+ORDER = ("lamps", "cameras", "grip", "figures", "openings", "pieces")
+
+
+def _names(draft: Drafting, found: Sequence[Thing], drawn: Sequence[Mark]) -> Iterator[Mark]:
+    unit = draft.unit
+    labels = [_label(thing, unit) for thing in sorted(found, key=_rank) if thing.lines or thing.number]
+    solid = [thing.solid for thing in found if not thing.open and len(thing.solid)]
+    boxes = [np.concatenate([each.min(axis=0), each.max(axis=0)]) / unit for each in solid]
+    shut = []
+    lines, weights = [np.zeros((0, 4))], [np.zeros(0)]
+    for mark in plain(drawn):
+        if isinstance(mark, Words):
+            around = corners(mark, unit) / unit
+            shut.append(np.concatenate([around.min(axis=0), around.max(axis=0)]))
+        elif isinstance(mark, Shape):
+            if mark.part == "cut" and mark.fill == "cut":
+                shut.append(np.concatenate([mark.points.min(axis=0), mark.points.max(axis=0)]) / unit)
+            if mark.pen:
+                pieces = segments(mark.points / unit, mark.closed)
+                lines.append(pieces)
+                weights.append(np.full(len(pieces), WEIGHTS.get(mark.layer, 1.0)))
+    around = Around(draft.window.low / unit, draft.window.high / unit, np.reshape(shut, (-1, 4)),
+                    np.reshape(boxes, (-1, 4)), np.concatenate(lines), np.concatenate(weights))
+    for label in placed(labels, around):
+        yield from _in_metres(label.marks(), unit)
+
+
+def _rank(thing: Thing) -> int:
+    return 0 if thing.number else 2 if thing.optional else 1
+
+
+def _label(thing: Thing, unit: float) -> Label:
+    within = None
+    if thing.within is not None:
+        within = scaled(thing.within, 1 / unit, 1 / unit, origin=(0, 0))
+    return Label(thing.name, thing.lines, thing.solid.min(axis=0) / unit, thing.solid.max(axis=0) / unit,
+                 thing.number, thing.optional, within)
+
+
+# ---- North and sun -------------------------------------------------------------------------------------
+
+
+def _compass(draft: Drafting, strips: Sequence[Mark]) -> Iterator[Mark]:
+    """Yield the north arrow, with the sun or the moon where they stand, in the free corner north-west."""
+    unit, daylight = draft.unit, resolved(draft.scene.daylight)
+    low, high = bounds_of(strips, unit)
+    at = np.array([low[0] + (COMPASS + 3) * unit,
+                   max(draft.window.high[1] - COMPASS * unit, high[1] + (COMPASS + 4) * unit)])
+    north = 0.0 if daylight is None else daylight.north
+    yield from symbols.north_arrow(at, north, "N", unit, 4.5)
+    yield Disc("sheet", _pair(at), COMPASS * unit, "thin", "", "north", "compass")
+    told = ["N is the", "set's north"] if daylight is None else []
+    shown = shining(daylight)
+    if shown is not None and daylight is not None:
+        name, body = shown
+        turn = np.radians(90 - (body.azimuth + north))
+        way = np.array([np.cos(turn), np.sin(turn)])
+        spot = at + way * COMPASS * unit
+        if name == "sun":
+            yield from symbols.sun_marks(spot, unit)
+        else:
+            lit = 1.0 if body.phase is None else body.phase
+            yield from symbols.moon_marks(spot, lit, 0.0, unit)
+        told = [name, f"{body.azimuth:.0f}°", f"{body.altitude:.0f}° high"]
+    left = at[0] + (COMPASS + 3.2) * unit
+    for k, text in enumerate(told):
+        base = at[1] + (1.25 * (len(told) - 1) - 2.5 * k - 0.7) * unit
+        yield Words("sheet", (float(left), float(base)), text, 2.0, name="north")
