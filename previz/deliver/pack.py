@@ -228,6 +228,9 @@ def contents_of(pack: Pack, setting: Setting, tall: float) -> list[Content]:
     for scene in pack.scenes:
         front, rest = _front(pack, scene, setting, room, day)
         lists, meters = _list_parts(pack, scene, setting, rest), _meter_parts(pack, scene, setting)
+        if not scene.pictures:
+            # Numbers alone do not take a page.
+            lists, front = [_number_parts(pack, scene, setting, day), *lists], []
         cautions = [] if day else _caution_blocks(span(setting), scene.cautions)
         apart = [*laid(scene.title, "lamps, grip, cable, power", *lists, Columns([] if meters else cautions)),
                  *laid(scene.title, "meter sheet", Columns([*meters, *cautions] if meters else []))]
@@ -244,13 +247,11 @@ def _front(pack: Pack, scene: PackScene, setting: Setting, room: float,
            day: bool) -> tuple[list[list[Block]], list[Block]]:
     """Return the first page of a scene, and of what goes on it where there is room that which has none."""
     within = span(setting)
-    blocks = [*_picture_blocks(scene, setting, room), *_number_blocks(pack, scene, setting)]
+    blocks = [*_picture_blocks(scene, setting, room), *_number_parts(pack, scene, setting, day)]
     more = [change_blocks(within, scene.changes)]
     if not day:
-        blocks += [*(sentence(setting, note, quiet=True) for note in pack.notes),
-                   *_care_blocks(setting, scene.cautions)]
         more.append(truck_blocks(within, pack.truck, pack.system))
-    for count in range(len(more), -1, -1):
+    for count in range(len(more) if scene.pictures else 0, -1, -1):
         pages = set_out([blocks, Columns([block for each in more[:count] for block in each])], setting, room)
         if len(pages) <= 1 or not count:
             return pages, [block for each in more[count:] for block in each]
@@ -276,6 +277,15 @@ def _picture_blocks(scene: PackScene, setting: Setting, room: float) -> list[Blo
     return [space(0.4 * setting.unit), *next(fitting, rows[-1]),
             scale(larger, "stops from 18 % grey", scene.pictures[0].chart.bands, 11.0),
             *doubt_blocks(setting, [(each.option, each.short) for each in scene.pictures])]
+
+
+def _number_parts(pack: Pack, scene: PackScene, setting: Setting, day: bool) -> list[Block]:
+    """Return the numbers that decide, what was left out, and what calls for care."""
+    blocks = _number_blocks(pack, scene, setting)
+    if not day:
+        blocks += [*(sentence(setting, note, quiet=True) for note in pack.notes),
+                   *_care_blocks(setting, scene.cautions), space(0.6 * setting.unit)]
+    return blocks
 
 
 def _number_blocks(pack: Pack, scene: PackScene, setting: Setting) -> list[Block]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from previz.deliver.layout import Block, Setting, space, together
@@ -61,9 +61,16 @@ def _count_columns(lines: Sequence[Shared], set_ups: Sequence[SetUp], head: str,
 def grip_lines(set_ups: Sequence[SetUp]) -> list[Shared]:
     """Return the grip of all options, each once."""
     def key(line: GripLine) -> Hashable:
-        return line.tag, line.name, line.what, line.support, line.size, line.at, line.of
+        # What has no name of its own is one of so many, whatever it holds in which option.
+        own = (line.size, line.at, line.support, line.of) if line.name else ()
+        return line.tag, line.name, line.what, own
 
-    return shared(set_ups, lambda each: each.grip, key, lambda line: line.count)
+    lines = shared(set_ups, lambda each: each.grip, key, lambda line: line.count)
+    of: dict[Hashable, dict[str, None]] = {}
+    for set_up in set_ups:
+        for line in set_up.grip:
+            of.setdefault(key(line), {}).update(dict.fromkeys(line.of))
+    return [replace(each, line=replace(each.line, of=tuple(of[key(each.line)]))) for each in lines]
 
 
 def grip_blocks(setting: Setting, set_ups: Sequence[SetUp], system: str) -> list[Block]:

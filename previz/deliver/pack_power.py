@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from previz.deliver.layout import Block, Setting, space, together
 from previz.deliver.pack_parts import list_head, list_of, list_table, sentence
-from previz.deliver.pack_words import NONE, amperes_text, listed, share_text
+from previz.deliver.pack_words import MINUS, NONE, amperes_text, listed, share_text
 from previz.deliver.tables import Cell, Column
 from previz.deliver.wording import shutter_text
+from previz.physics.safety import PLANNING_AID
 from previz.plans.lines import CircuitLine, FlickerLine, PowerPlan, SetUp
 
 OVER = "OVER"
@@ -47,7 +49,8 @@ def power_blocks(setting: Setting, set_ups: Sequence[SetUp]) -> list[Block]:
             continue
         title = "Power" if len(plans) == 1 else f"Power, {listed([each or 'as written' for each in options])}"
         blocks += _plan_blocks(setting, title, plan)
-    warnings = dict.fromkeys(text for plan, _ in plans for text in plan.warnings)
+    # Who decides is said with the cautions.
+    warnings = dict.fromkeys(text for plan, _ in plans for text in plan.warnings if text != PLANNING_AID)
     if warnings:
         blocks += [*(sentence(setting, text) for text in warnings), space(0.5 * setting.unit)]
     return blocks
@@ -90,13 +93,14 @@ def summary_text(plan: PowerPlan) -> str:
     return "; ".join(parts) + "."
 
 
-def flicker_of(set_ups: Sequence[SetUp]) -> list[tuple[FlickerLine, tuple[str, ...]]]:
-    """Return what cameras make of lamps' flicker, each once, with the options that it is of."""
-    where: dict[FlickerLine, list[str]] = {}
+def flicker_of(set_ups: Sequence[SetUp]) -> list[FlickerLine]:
+    """Return what cameras make of lamps' flicker in all options; lamps of which the same is said are one line."""
+    alike: dict[FlickerLine, dict[str, str]] = {}
     for set_up in set_ups:
         for line in set_up.flicker:
-            where.setdefault(line, []).append(set_up.option)
-    return [(line, tuple(options)) for line, options in where.items()]
+            alike.setdefault(replace(line, lamp="", tag=""), {})[line.lamp] = line.tag
+    return [replace(line, lamp=", ".join(lamps), tag=", ".join(filter(None, lamps.values())))
+            for line, lamps in alike.items()]
 
 
 def flicker_blocks(setting: Setting, set_ups: Sequence[SetUp]) -> list[Block]:
@@ -104,20 +108,22 @@ def flicker_blocks(setting: Setting, set_ups: Sequence[SetUp]) -> list[Block]:
     lines = flicker_of(set_ups)
     if not lines:
         return []
-    seen = [each for each in lines if each[0].risk != "none"]
-    still = [line for line, _ in lines if line.risk == "none"]
+    seen = [line for line in lines if line.risk != "none"]
+    still = [line for line in lines if line.risk == "none"]
     steady = (f"Steady at {_rates(still)}: {listed(tuple(dict.fromkeys(line.lamp for line in still)))}."
               if still else "")
     blocks = list_of(setting, "Flicker", [
-        Column("no.", "", 2.2, lambda each: each[0].tag, align="left"),
-        Column("lamp", "", 7.0, lambda each: each[0].lamp, align="left", wraps=True),
-        Column("camera", "", 6.0, lambda each: f"{each[0].camera}, {each[0].fps:g} fps, "
-               f"{shutter_text(each[0].shutter)}", align="left", wraps=True),
-        Column("ripple", "", 6.0, lambda each: f"{each[0].frequency:g} Hz, {share_text(each[0].depth)}",
+        Column("no.", "", 2.2, lambda line: line.tag, align="left", wraps=True),
+        Column("lamps", "", 7.0, lambda line: line.lamp, align="left", wraps=True),
+        Column("camera", "", 6.0, lambda line: f"{line.camera}, {line.fps:g} fps, "
+               f"{shutter_text(line.shutter)}", align="left", wraps=True),
+        Column("ripple", "", 6.0, lambda line: f"{line.frequency:g} Hz, {share_text(line.depth)}",
                align="left", wraps=True),
-        Column("off by", "stops", 3.0, lambda each: f"{each[0].swing:.2f}"),
-        Column("risk", "", 8.0, lambda each: Cell(_risk(each[0]), strong=True), align="left", wraps=True),
-        Column("what to do", "", 13.0, lambda each: each[0].advice or NONE, align="left", wraps=True),
+        Column("off by", "stops", 3.0, lambda line: f"{line.swing:.2f}"),
+        Column("risk", "", 8.0, lambda line: Cell(_risk(line), strong=line.risk != "unknown"), align="left",
+               wraps=True),
+        Column("what to do", "", 13.0, lambda line: line.advice.replace(" -", f" {MINUS}") or NONE,
+               align="left", wraps=True),
     ], seen)
     if steady:
         line = sentence(setting, steady)

@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import cache, cached_property
+from functools import cached_property
 from typing import Any
 
 from previz.deliver.canvas import INK, QUIET, Paper, width_of, wrapped
+from previz.deliver.column_widths import Asked, fitted, narrowest
 from previz.deliver.face_values import ratio_texts, side_texts
 from previz.deliver.layout import Block, Setting, together
 from previz.exposure.comparing.measures import ShotMeasures
@@ -25,9 +26,6 @@ BOX = 1.35
 """From one box to tick to the next; a box itself is a unit wide. [units]"""
 
 WHITE = (255, 255, 255)
-
-MOST_CELL_LINES = 12
-"""Lines that a cell may take in a table whose columns follow what stands in them."""
 
 MOST_LINES = 4
 """Lines that a head may take, if its columns fit in no fewer."""
@@ -192,34 +190,20 @@ class Table:
         return [width * whole / sum(widths) for width in widths]
 
     def _by_content(self, whole: float) -> list[float]:
-        """Return widths at which the cell with most lines has as few as can be. [px]"""
-        heads = next((each for each in map(self._least, range(1, MOST_LINES + 1))
-                      if sum(each) <= 0.9 * whole), self._least(MOST_LINES))
-        cells = [[column.cell_of(row) for row in self.rows] for column in self.columns]
-
-        @cache
-        def within(number: int, lines: int) -> float:
-            """Return the width at which no cell of a column takes more lines. [px]"""
-            lines = lines if self.columns[number].wraps else 1
-            return max([heads[number], *(
-                self._before(number) + cell.boxes * BOX * self.setting.unit + 1 + narrowest(
-                    cell.text, self._type[0], lines, self._weight(number, cell)) for cell in cells[number])])
-
-        lines = [next((most for most in range(1, MOST_CELL_LINES) if sum(
-            within(number, most) for number in range(len(cells))) <= whole), MOST_CELL_LINES)] * len(cells)
-        widths = [within(number, each) for number, each in enumerate(lines)]
-        # What is left goes where a line is saved for the least of it.
-        while spare := sorted((within(number, lines[number] - 1) - widths[number], number)
-                              for number in range(len(cells)) if lines[number] > 1):
-            cost, number = spare[0]
-            if cost > whole - sum(widths):
-                break
-            lines[number] -= 1
-            widths[number] += cost
-        left, shares = max(whole - sum(widths), 0.0), sum(column.share for column in self.columns)
-        widths = [width + left * column.share / shares
-                  for width, column in zip(widths, self.columns, strict=True)]
-        return [width * whole / sum(widths) for width in widths]
+        """Return widths at which the table is shortest, its head and its rows together. [px]"""
+        box = BOX * self.setting.unit
+        cells = [tuple((cell.text, self._weight(number, cell), cell.boxes * box)
+                       for cell in map(column.cell_of, self.rows)) for number, column in enumerate(self.columns)]
+        tried = []
+        for lines in range(1, MOST_LINES + 1):
+            least = self._least(lines)
+            if sum(least) > whole and lines < MOST_LINES:
+                continue
+            widths, high = fitted([Asked(self._before(number), least[number], cells[number], column.wraps,
+                                         column.share) for number, column in enumerate(self.columns)],
+                                  self._type[0], whole)
+            tried.append((high + lines, widths))
+        return min(tried)[1]
 
     def _weight(self, number: int, cell: Cell) -> str:
         return "strong" if cell.strong or cell.flag or number == 0 else "regular"
@@ -345,13 +329,3 @@ def face_columns(measures: Callable[[Any], ShotMeasures], shares: tuple[float, f
                of(lambda face, settings: side_texts(face.shadow, settings))),
         Column("lit : shadow", "key alone : fill", shares[2], of(lambda face, _: ratio_texts(face))),
     ]
-
-
-def narrowest(text: str, size: float, lines: int, weight: str = "regular") -> float:
-    """Return the least width in which words take no more than so many lines. [px]"""
-    words = text.split(" ")
-    widths = sorted({width_of(" ".join(words[i:j]), size, weight) for i in range(len(words))
-                     for j in range(i + 1, len(words) + 1)})
-    longest = max(width_of(word, size, weight) for word in words)
-    return next(width for width in widths
-                if width >= longest and len(wrapped(text, size, width, weight)) <= lines)

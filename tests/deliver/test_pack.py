@@ -87,7 +87,7 @@ def test_pages_say_whose_they_are_and_of_how_many():
     layout = set_out_pack(replace(made, scenes=(replace(made.scenes[0], drawings=(plan, plan)),)), "a4")
     content = layout.pages()
     count = len(content)
-    assert numbers == [f"2 of {count}", f"3 of {count}"]
+    assert numbers == [f"1 of {count}", f"2 of {count}"]
     for number, blocks in enumerate(content, 1):
         if isinstance(blocks, list):
             words = drawn(blocks[:1], layout.setting).words
