@@ -36,12 +36,20 @@ def lengths_within(lines: np.ndarray, boxes: np.ndarray) -> np.ndarray:
 
 def _shares(lines: np.ndarray, boxes: np.ndarray) -> np.ndarray:
     """Return where along each line (0 to 1) it enters and leaves each box. Shape (boxes, lines, 2)"""
-    start, along = lines[None, :, :2], lines[None, :, 2:] - lines[None, :, :2]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        one = (boxes[:, None, :2] - start) / along
-        two = (boxes[:, None, 2:] - start) / along
-    still = np.abs(along) < 1e-12
-    inside = (start >= boxes[:, None, :2]) & (start <= boxes[:, None, 2:])
-    enters = np.where(still, np.where(inside, -np.inf, np.inf), np.minimum(one, two)).max(axis=2)
-    leaves = np.where(still, np.where(inside, np.inf, -np.inf), np.maximum(one, two)).min(axis=2)
-    return np.stack([np.clip(enters, 0.0, 1.0), np.clip(leaves, 0.0, 1.0)], axis=2)
+    enters = np.zeros((len(boxes), len(lines)))
+    leaves = np.ones((len(boxes), len(lines)))
+    for axis in (0, 1):
+        start, along = lines[:, axis], lines[:, 2 + axis] - lines[:, axis]
+        still = np.abs(along) < 1e-12
+        step = np.where(still, 1.0, along)
+        one = (boxes[:, None, axis] - start) / step
+        two = (boxes[:, None, 2 + axis] - start) / step
+        low, high = np.minimum(one, two), np.maximum(one, two)
+        if still.any():
+            # One that does not move along this axis is between its sides all the way, or never.
+            inside = (one <= 0) & (two >= 0)
+            low = np.where(still, np.where(inside, 0.0, 2.0), low)
+            high = np.where(still, np.where(inside, 1.0, -1.0), high)
+        np.maximum(enters, low, out=enters)
+        np.minimum(leaves, high, out=leaves)
+    return np.stack([np.minimum(enters, 1.0), np.maximum(leaves, 0.0)], axis=2)

@@ -17,16 +17,19 @@ from previz.plans.lengths import said
 from previz.plans.lettering import width
 from previz.plans.records import Shape, Words
 
-SIZE = 2.0
+SIZE = 2.1
 """Height of the type."""
 
-PITCH = 2.75
+PITCH = 2.8
 """From one entry of a strip to the next at least."""
 
 TICK = 1.4
 """Half length of a tick."""
 
-LEAD = 5.0
+LONGEST = 13.0
+"""What several entries at one place may be called together."""
+
+LEAD = 4.5
 """Depth of the lines that bend from ticks to entries."""
 
 ROW = 5.0
@@ -58,21 +61,16 @@ def spread(wanted: Sequence[float], pitch: float) -> np.ndarray:
 
 
 def merged(entries: Sequence[Entry]) -> list[Entry]:
-    """Return entries in their order along the strip; those at one place, to the millimetre, are one."""
+    """Return entries in their order along the strip; those at one place, to the millimetre, are one where that
+    stays short."""
     found: list[Entry] = []
     for entry in sorted(entries, key=lambda each: each.at):
-        if found and abs(found[-1].at - entry.at) < 0.001:
-            found[-1] = Entry(f"{found[-1].tag}, {entry.tag}", found[-1].at)
+        both = f"{found[-1].tag}, {entry.tag}" if found else ""
+        if found and abs(found[-1].at - entry.at) < 0.001 and width(both, SIZE, True) <= LONGEST:
+            found[-1] = Entry(both, found[-1].at)
         else:
             found.append(entry)
     return found
-
-
-def depth(entries: Sequence[Entry], system: str) -> float:
-    """Return how deep a strip is."""
-    wide = [width(entry.tag, SIZE, True) + 1.2 + width(said(entry.at, system), SIZE)
-            for entry in merged(entries)]
-    return TICK + LEAD + 1.0 + max(wide, default=0.0)
 
 
 def strip(entries: Sequence[Entry], level: float, unit: float, system: str, upright: bool,

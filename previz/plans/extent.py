@@ -6,6 +6,7 @@ true direction, with a break and its true coordinates.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -52,7 +53,7 @@ def marks_of(figure: Figure) -> tuple[np.ndarray, list[tuple[str, np.ndarray]]]:
             [(mark.name, np.array(mark.at[:2], float)) for mark in home.marks])
 
 
-def extent_of(scene: Scene, stage: Stage, prints: dict[str, Footprint]) -> Extent:
+def extent_of(scene: Scene, stage: Stage, prints: Mapping[str, Footprint]) -> Extent:
     """Return what is drawn to scale of a scene."""
     core = _core(scene, prints)
     side = float((core.high - core.low).max())
@@ -81,7 +82,7 @@ def set_up(scene: Scene, stage: Stage) -> dict[str, np.ndarray]:
     return found
 
 
-def _core(scene: Scene, prints: dict[str, Footprint]) -> Extent:
+def _core(scene: Scene, prints: Mapping[str, Footprint]) -> Extent:
     """Return the walls' outside; without a room, what people, cameras and pieces take up."""
     if scene.room is not None:
         return Extent(*outer(scene.room))

@@ -41,9 +41,10 @@ LED = 1.9
 ROUNDS = 3
 """How often all labels are moved again."""
 
-OVERLAP, OUTSIDE, COVERED, LEADER, AWAY = 400.0, 1e7, 6.0, 10.0, 0.55
+OVERLAP, OUTSIDE, COVERED, LEADER, AWAY, ASIDE = 400.0, 1e7, 6.0, 10.0, 0.55, 2.5
 """Costs: of an area on another label [1/mm²], off the drawing, of an area on a thing that must stay plain
-[1/mm²], of a leader over a label, and of being away [1/mm]. Found by looking at plans."""
+[1/mm²], of a leader over a label, of being away [1/mm], and of being on the wrong side. Found by looking at
+plans."""
 
 
 class Line(NamedTuple):
@@ -72,6 +73,8 @@ class Label:
         True for one that is left out where there is no room.
     within : shapely geometry or None
         What it may also stand in.
+    outwards : (float, float)
+        Where it is to be rather, a unit vector; (0, 0) for anywhere.
     """
 
     name: str
@@ -81,6 +84,7 @@ class Label:
     number: str = ""
     optional: bool = False
     within: BaseGeometry | None = None
+    outwards: tuple[float, float] = (0.0, 0.0)
 
     @property
     def size(self) -> np.ndarray:
@@ -183,7 +187,8 @@ class _Spots:
                 reach = ((half + size / 2 + gap) / np.maximum(np.abs(ways), 1e-9)).min(axis=1)
             centres.append(middle + ways * reach[:, None])
             # A name is looked for on the right first, and rather over its thing than under it.
-            away.append(AWAY * gap + 0.25 * (1 - ways[:, 0]) + 0.12 * (1 - ways[:, 1]))
+            away.append(AWAY * gap + 0.25 * (1 - ways[:, 0]) + 0.12 * (1 - ways[:, 1])
+                        + ASIDE * (np.hypot(*label.outwards) - ways @ label.outwards))
         inside = _inside(label, size)
         # In the thing itself a name is at home.
         centres.append(inside)
@@ -218,7 +223,10 @@ class _Spots:
         cost = cost + OVERLAP * _overlaps(grown, around.shut).sum(axis=1)
         cost += COVERED * _overlaps(grown, around.plain).sum(axis=1)
         if len(around.lines):
-            cost += lengths_within(around.lines, grown) @ around.weights
+            low, high = grown[:, :2].min(axis=0), grown[:, 2:].max(axis=0)
+            ends = around.lines.reshape(-1, 2, 2)
+            near = np.all(ends.min(axis=1) < high, axis=1) & np.all(ends.max(axis=1) > low, axis=1)
+            cost += lengths_within(around.lines[near], grown) @ around.weights[near]
             # A leader that runs along other lines is taken for one of them.
             cost += 0.12 * self.led * np.hypot(*(self.leaders[:, 2:] - self.leaders[:, :2]).T)
         if len(around.plain):

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from shapely.affinity import scale as scaled
-from shapely.geometry import box
+from shapely.geometry import LineString, box
 
 from previz.errors import RequestError
 from previz.plans import dimensions, sheet, symbols, things
@@ -26,17 +26,18 @@ if TYPE_CHECKING:
     from previz.scene.scene import Scene
     from previz.stage.records import Stage
 
-ROOMY, TIGHTEST = 13.0, 6.0
-"""Room for names round what is drawn, where the page has it, and at least. [mm]"""
+CLEARANCES = ((15.0, 48.0), (14.0, 30.0), (13.0, 14.0), (6.0, 11.0))
+"""Room for names south and west of what is drawn, within the strips of dimensions, and north and east of it; the
+first that the page has room for, the drawing as large as it can be. [mm]"""
 
 FIRST_ROW = 5.5
 """From a wall to the first row of dimensions. [mm]"""
 
-COMPASS = 6.5
+COMPASS = 6.8
 """Radius of the circle that the north arrow stands in. [mm]"""
 
 WEIGHTS: Mapping[str, float] = {
-    "walls": 8.0, "openings": 2.0, "pieces": 0.9, "cameras": 1.0, "beams": 1.4, "grip": 5.0, "figures": 5.0,
+    "walls": 8.0, "openings": 2.0, "pieces": 2.2, "cameras": 1.6, "beams": 1.8, "grip": 5.0, "figures": 5.0,
     "lamps": 6.0, "dimensions": 4.0,
 }
 """What a mm of a line under a name costs, by its layer. Found by looking at plans."""
@@ -59,7 +60,8 @@ def margins(scale: int) -> tuple[tuple[float, float], tuple[float, float]]:
     Room for names all round, strips of dimensions on the west and the south side, and the north arrow.
     """
     unit = scale / 1000
-    return (33.0 * unit, 33.0 * unit), (ROOMY * unit, (ROOMY + 8) * unit)
+    (near, far) = CLEARANCES[-1]
+    return ((near + 25) * unit, (near + 25) * unit), (far * unit, (far + 6) * unit)
 
 
 def fitted_plan(scene: Scene, stage: Stage, tags: Mapping[str, str], page: tuple[float, float], *, system: str,
@@ -80,22 +82,17 @@ def fitted_plan(scene: Scene, stage: Stage, tags: Mapping[str, str], page: tuple
     """
     prints = prints_of(scene, stage) if prints is None else prints
     room = np.array(sheet.room(page).size)
-    extent = extent_of(scene, stage, dict(prints))
     for scale in SCALES[system]:
-        unit = scale / 1000
-        for clear in (ROOMY, TIGHTEST):
-            # Before anything is drawn: strips take 15 mm and more on two sides.
-            if np.any((extent.high - extent.low) / unit + 2 * clear + 15 > room):
-                continue
-            drawing = draw_plan(scene, stage, tags, scale=scale, system=system, clear=clear, prints=prints)
-            if np.all(np.subtract(drawing.high, drawing.low) / unit <= room + 1e-6):
-                return drawing
+        for clear in CLEARANCES:
+            plan = _Plan(scene, stage, tags, scale, system, clear, prints)
+            if np.all((plan.high - plan.low) * 1000 / scale <= room + 1e-6):
+                return plan.drawing()
     raise RequestError("The plan has no room on the page at any scale",
                        "Take a larger page, or leave out what stands far away.")
 
 
 def draw_plan(scene: Scene, stage: Stage, tags: Mapping[str, str], *, scale: int, system: str,
-              clear: float = ROOMY, prints: Mapping[str, Footprint] | None = None) -> Drawing:
+              clear: tuple[float, float] = CLEARANCES[2], prints: Mapping[str, Footprint] | None = None) -> Drawing:
     """Return the plan of one option of a scene.
 
     Parameters
@@ -109,32 +106,40 @@ def draw_plan(scene: Scene, stage: Stage, tags: Mapping[str, str], *, scale: int
         Metres of the set to a metre of paper.
     system : str
         'metric' or 'imperial'.
-    clear : float
-        Room for names round what is drawn to scale. [mm]
+    clear : (float, float)
+        Room for names south and west, and north and east of what is drawn to scale. [mm]
     prints : dict of str to Footprint, or None
         What `prints_of` returns, for whoever draws a plan more than once.
     """
     prints = prints_of(scene, stage) if prints is None else prints
-    extent = extent_of(scene, stage, dict(prints))
-    unit = scale / 1000
-    window = extent.grown(clear * unit)
-    draft = Drafting(scene, stage, dict(tags), system, unit, extent, window, dict(prints))
-    found = [*things.pieces(draft), *things.figures(draft), *things.sheets(draft), *things.cameras(draft),
-             *things.lamps(draft)]
-    marks: list[Mark] = []
-    if scene.room is not None:
-        marks += [*wall_shapes(scene.room), *opening_shapes(scene, stage)]
-        marks += _room_dimensions(draft)
-    else:
-        marks += _datum(draft)
-    for thing in found:
-        marks += thing.marks
-    strips = list(_strips(draft, found))
-    marks += _names(draft, [*found, *_openings(draft)], marks)
-    marks += strips
-    marks += _compass(draft, strips)
-    low, high = bounds_of(marks, unit)
-    return Drawing("plan", scale, tuple(marks), _pair(low), _pair(high))
+    return _Plan(scene, stage, tags, scale, system, clear, prints).drawing()
+
+
+class _Plan:
+    """All of a plan but its names, which may then be set within `draft.window`."""
+
+    def __init__(self, scene: Scene, stage: Stage, tags: Mapping[str, str], scale: int, system: str, clear: tuple[float, float],
+                 prints: Mapping[str, Footprint]) -> None:
+        self.scale, unit = scale, scale / 1000
+        extent = extent_of(scene, stage, prints)
+        window = Extent(extent.low - clear[0] * unit, extent.high + clear[1] * unit)
+        self.draft = draft = Drafting(scene, stage, dict(tags), system, unit, extent, window, dict(prints))
+        self.found = [*things.pieces(draft), *things.figures(draft), *things.sheets(draft),
+                      *things.cameras(draft), *things.lamps(draft)]
+        walls = _datum(draft) if scene.room is None else (
+            *wall_shapes(scene.room), *opening_shapes(scene, stage), *_room_dimensions(draft))
+        self.marks = [*walls, *(mark for thing in self.found for mark in thing.marks)]
+        strips = list(_strips(draft, self.found))
+        self.beside = [*strips, *_compass(draft, strips)]
+        low, high = bounds_of([*self.marks, *self.beside], unit)
+        self.low, self.high = np.minimum(low, window.low), np.maximum(high, window.high)
+
+    def drawing(self) -> Drawing:
+        """Return it with its names."""
+        names = _names(self.draft, [*self.found, *_openings(self.draft)], self.marks)
+        marks = (*self.marks, *names, *self.beside)
+        low, high = bounds_of(marks, self.draft.unit)
+        return Drawing("plan", self.scale, marks, _pair(low), _pair(high))
 
 
 def _pair(point: np.ndarray) -> tuple[float, float]:
@@ -238,8 +243,12 @@ def _openings(draft: Drafting) -> Iterator[Thing]:
         ends = np.array([hole.low, hole.high])
         lines = (Line(opening.name, MORE, quiet=True), Line(_heights(draft, opening), MORE, quiet=True))
         overhead = opening.wall == "ceiling"
-        yield Thing(opening.name, hole.middle, (), ends, lines, within=box(*ends[0], *ends[1]) if overhead else None,
-                    open=True)
+        within = box(*ends[0], *ends[1]) if overhead else None
+        yield Thing(opening.name, hole.middle, (), ends, lines, within=within,
+                    open=True, outwards=OUTWARDS.get(opening.wall, (0.0, 0.0)))
+
+
+OUTWARDS = {"south": (0.0, -1.0), "north": (0.0, 1.0), "west": (-1.0, 0.0), "east": (1.0, 0.0)}
 
 
 def _heights(draft: Drafting, opening: Opening) -> str:
@@ -248,9 +257,6 @@ def _heights(draft: Drafting, opening: Opening) -> str:
         return f"in the ceiling, {draft.said(draft.scene.room.size[2])}"
     head = draft.said(opening.sill + opening.size[1])
     return f"sill {draft.said(opening.sill)}, head {head}" if opening.sill > 0 else f"door, head {head}"
-
-
-ORDER = ("lamps", "cameras", "grip", "figures", "openings", "pieces")
 
 
 def _names(draft: Drafting, found: Sequence[Thing], drawn: Sequence[Mark]) -> Iterator[Mark]:
@@ -268,13 +274,18 @@ def _names(draft: Drafting, found: Sequence[Thing], drawn: Sequence[Mark]) -> It
             if mark.part == "cut" and mark.fill == "cut":
                 shut.append(np.concatenate([mark.points.min(axis=0), mark.points.max(axis=0)]) / unit)
             if mark.pen:
-                pieces = segments(mark.points / unit, mark.closed)
+                pieces = segments(_coarser(mark.points / unit), mark.closed)
                 lines.append(pieces)
                 weights.append(np.full(len(pieces), WEIGHTS.get(mark.layer, 1.0)))
     around = Around(draft.window.low / unit, draft.window.high / unit, np.reshape(shut, (-1, 4)),
                     np.reshape(boxes, (-1, 4)), np.concatenate(lines), np.concatenate(weights))
     for label in placed(labels, around):
         yield from _in_metres(label.marks(), unit)
+
+
+def _coarser(points: np.ndarray) -> np.ndarray:
+    """Return a line with fewer points, for names to keep clear of. [mm]"""
+    return np.array(LineString(points).simplify(0.3).coords) if len(points) > 8 else points
 
 
 def _rank(thing: Thing) -> int:
@@ -286,7 +297,7 @@ def _label(thing: Thing, unit: float) -> Label:
     if thing.within is not None:
         within = scaled(thing.within, 1 / unit, 1 / unit, origin=(0, 0))
     return Label(thing.name, thing.lines, thing.solid.min(axis=0) / unit, thing.solid.max(axis=0) / unit,
-                 thing.number, thing.optional, within)
+                 thing.number, thing.optional, within, thing.outwards)
 
 
 # ---- North and sun -------------------------------------------------------------------------------------
@@ -297,9 +308,9 @@ def _compass(draft: Drafting, strips: Sequence[Mark]) -> Iterator[Mark]:
     unit, daylight = draft.unit, resolved(draft.scene.daylight)
     low, high = bounds_of(strips, unit)
     at = np.array([low[0] + (COMPASS + 3) * unit,
-                   max(draft.window.high[1] - COMPASS * unit, high[1] + (COMPASS + 4) * unit)])
+                   max(draft.extent.high[1] + COMPASS * unit, high[1] + (COMPASS + 4) * unit)])
     north = 0.0 if daylight is None else daylight.north
-    yield from symbols.north_arrow(at, north, "N", unit, 4.5)
+    yield from symbols.north_arrow(at, north, unit)
     yield Disc("sheet", _pair(at), COMPASS * unit, "thin", "", "north", "compass")
     told = ["N is the", "set's north"] if daylight is None else []
     shown = shining(daylight)
@@ -314,7 +325,7 @@ def _compass(draft: Drafting, strips: Sequence[Mark]) -> Iterator[Mark]:
             lit = 1.0 if body.phase is None else body.phase
             yield from symbols.moon_marks(spot, lit, 0.0, unit)
         told = [name, f"{body.azimuth:.0f}°", f"{body.altitude:.0f}° high"]
-    left = at[0] + (COMPASS + 3.2) * unit
+    left = at[0] + (COMPASS + 3.8) * unit
     for k, text in enumerate(told):
         base = at[1] + (1.25 * (len(told) - 1) - 2.5 * k - 0.7) * unit
         yield Words("sheet", (float(left), float(base)), text, 2.0, name="north")

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 import numpy as np
+from shapely.geometry import MultiPoint
 
 from previz.plans.outlines import hull
 from previz.plans.records import Disc, Shape, Words
@@ -114,18 +115,19 @@ def narrowest(points: np.ndarray) -> float:
     return float(np.ptp(across))
 
 
-def overhead_mark(at: np.ndarray, radius: float, name: str) -> Shape:
-    """Return the dashed ring round what hangs. [m]"""
-    turns = np.linspace(0, 2 * np.pi, 37)[:-1]
-    ring = at + radius * np.stack([np.cos(turns), np.sin(turns)], axis=1)
-    return Shape("lamps", ring, True, "hidden", "", name, "hung")
+def overhead_mark(outline: np.ndarray, unit: float, name: str) -> Shape:
+    """Return the dashed line round what hangs. `outline` has shape (n, 2). [m]"""
+    around = MultiPoint(outline).convex_hull.buffer(1.1 * unit, quad_segs=4)
+    return Shape("lamps", np.array(around.exterior.coords)[:-1], True, "hidden", "", name, "hung")
 
 
-def in_shot_mark(at: np.ndarray, half: float, name: str) -> Iterator[Shape]:
+def in_shot_mark(low: np.ndarray, high: np.ndarray, unit: float, name: str) -> Iterator[Shape]:
     """Yield corners round what is left in the picture, as a frame has them. [m]"""
-    for x, y in ((-1, -1), (1, -1), (1, 1), (-1, 1)):
-        corner = at + half * np.array([x, y])
-        points = np.array([corner - [0.5 * half * x, 0], corner, corner - [0, 0.5 * half * y]])
+    middle, half = (low + high) / 2, (high - low) / 2
+    arm = np.minimum(1.3 * unit, 0.7 * half)
+    for way in np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]):
+        corner = middle + half * way
+        points = np.array([corner - [arm[0] * way[0], 0], corner, corner - [0, arm[1] * way[1]]])
         yield Shape("lamps", points, False, "outline", "", name, "in shot")
 
 
@@ -215,18 +217,16 @@ def break_mark(at: np.ndarray, along: np.ndarray, unit: float, layer: str, name:
                  name, "break")
 
 
-def north_arrow(at: np.ndarray, turn_deg: float, letter: str, unit: float, radius: float) -> Iterator[Shape | Words]:
-    """Yield an arrow to the north, turned clockwise from up, with its letter beyond its tip. `radius` in mm."""
+def north_arrow(at: np.ndarray, turn_deg: float, unit: float) -> Iterator[Shape | Words]:
+    """Yield an arrow to the north, turned clockwise from up, with its letter beyond its tip."""
     turn = np.radians(turn_deg)
-    up, right = np.array([np.sin(turn), np.cos(turn)]), np.array([np.cos(turn), -np.sin(turn)])
-    tip, foot = at + up * radius * unit, at - up * 0.8 * radius * unit
-    yield Shape("sheet", np.array([tip, foot - right * 0.34 * radius * unit, at - up * 0.5 * radius * unit]), True,
-                "thin", "ink", "north", "north")
-    yield Shape("sheet", np.array([tip, foot + right * 0.34 * radius * unit, at - up * 0.5 * radius * unit]), True,
-                "thin", "paper", "north", "north")
-    place = at + up * (radius + 1.9) * unit
-    yield Words("sheet", (float(place[0]), float(place[1] - 0.9 * unit)), letter, 2.5, "centre", strong=True,
-                name="north")
+    up, right = np.array([np.sin(turn), np.cos(turn)]) * unit, np.array([np.cos(turn), -np.sin(turn)]) * unit
+    tip, notch = at + 2.4 * up, at - 2.6 * up
+    for sign, fill in ((-1, "ink"), (1, "paper")):
+        foot = at - 4.2 * up + sign * 1.6 * right
+        yield Shape("sheet", np.array([tip, foot, notch]), True, "thin", fill, "north", "north")
+    x, y = at + 4.2 * up
+    yield Words("sheet", (float(x), float(y - 0.85 * unit)), "N", 2.4, "centre", strong=True, name="north")
 
 
 def sun_marks(at: np.ndarray, unit: float, layer: str = "sun", radius: float = 1.5) -> Iterator[Shape | Disc]:

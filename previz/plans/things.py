@@ -31,7 +31,7 @@ BROAD = 100.0
 STUB = 9.0
 """Length of the lines of such a beam. [mm]"""
 
-NAME, MORE = 2.3, 2.0
+NAME, MORE = 2.4, 2.1
 """Heights of the type: a name, and what follows it. [mm]"""
 
 
@@ -58,6 +58,8 @@ class Thing:
         Where its name may also stand. [m]
     open : bool
         True where names may lie on it.
+    outwards : (float, float)
+        Where its name is to be rather, (0, 0) for anywhere.
     """
 
     name: str
@@ -70,6 +72,7 @@ class Thing:
     optional: bool = False
     within: BaseGeometry | None = None
     open: bool = False
+    outwards: tuple[float, float] = (0.0, 0.0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -153,14 +156,15 @@ def _lamp(draft: Drafting, light: Light, rig: Rig) -> Thing:
         factor = _factor(body, symbols.grown(body, true[:2], unit, most=symbols.MOST))
     shift = at - true[:2]
     body, faces = body + shift, [face + shift for face in faces]
-    parts: list[Shape | Disc] = list(symbols.lamp_body(at, body, faces, name, unit, light.on, factor))
-    solid = np.concatenate([np.asarray(part.points) for part in parts if isinstance(part, Shape)])
-    reach = float(np.abs(solid - at).max())
+    parts: list[Shape] = list(symbols.lamp_body(at, body, faces, name, unit, light.on, factor))
+    solid = np.concatenate([part.points for part in parts])
     if is_overhead(light):
-        parts.append(symbols.overhead_mark(at, reach + 0.9 * unit, name))
+        parts.append(symbols.overhead_mark(solid, unit, name))
+        solid = np.concatenate([solid, parts[-1].points])
     if light.in_shot:
-        parts += symbols.in_shot_mark(at, reach + 0.7 * unit, name)
-    around = np.array([at - reach - 0.7 * unit, at + reach + 0.7 * unit]) if len(parts) > 2 else solid
+        low, high = solid.min(axis=0) - 0.9 * unit, solid.max(axis=0) + 0.9 * unit
+        parts += symbols.in_shot_mark(low, high, unit, name)
+        solid = np.array([low, high])
     marks: list[Mark] = [*_throw(draft, light, true, at, aim, far)]
     number = draft.tags[name]
     marks.append(Symbol("lamps", name, (float(true[0]), float(true[1])), tuple(parts), {
@@ -175,7 +179,7 @@ def _lamp(draft: Drafting, light: Light, rig: Rig) -> Thing:
     lines = [Line(name, NAME, True), Line(" · ".join(told), MORE)]
     if far:
         lines.append(Line(draft.far_words(true), MORE))
-    return Thing(name, true[:2], tuple(marks), np.concatenate([solid, around]), tuple(lines), number,
+    return Thing(name, true[:2], tuple(marks), solid, tuple(lines), number,
                  "" if far else number)
 
 
@@ -210,7 +214,7 @@ def _throw(draft: Drafting, light: Light, true: np.ndarray, shown: np.ndarray, a
     if far:
         inner = (draft.extent.low + draft.extent.high) / 2 if aim is None else aim[:2]
         way = (inner - shown) / max(float(np.hypot(*(inner - shown))), 1e-9)
-        yield symbols.break_mark(shown + way * 9 * unit, way, unit, "beams", name)
+        yield symbols.break_mark(shown + way * 0.75 * symbols.MOST * unit, way, unit, "beams", name)
     if aim is None or np.hypot(*(aim - true)[:2]) < 0.5 * unit:
         return
     seen = clipped(shown, aim[:2], window.low, window.high)
@@ -220,12 +224,12 @@ def _throw(draft: Drafting, light: Light, true: np.ndarray, shown: np.ndarray, a
             yield from symbols.arrow(seen[0], seen[1], unit, "beams", "aim", name, "aim")
         else:
             yield Shape("beams", seen, pen="aim", name=name, part="aim")
-    if not light.on:
-        return
-    yield from _beam(draft, light, true, aim)
+    if light.on and not far:
+        yield from _beam(draft, light, true, aim)
 
 
 def _beam(draft: Drafting, light: Light, true: np.ndarray, aim: np.ndarray) -> Iterator[Shape]:
+    """Yield the edges of a beam, as far as what it is aimed at; they end at walls."""
     emitter = next((each for each in draft.stage.emitters if each.name == light.name and each.flat), None)
     edges = None if emitter is None else beam_edges(emitter)
     if emitter is None or edges is None:

@@ -58,8 +58,9 @@ def wall_shapes(room: Room) -> Iterator[Shape]:
     """Yield the walls as they are cut: filled, and round all of it one outline."""
     low, high = outer(room)
     across, deep, _ = room.size
-    bands = {"south": box(low[0], low[1], high[0], 0), "north": box(low[0], deep, high[0], high[1]),
-             "west": box(low[0], 0, 0, deep), "east": box(across, 0, high[0], deep)}
+    # They overlap in the corners, so that no seam shows there.
+    bands = {"south": box(*low, high[0], 0), "north": box(low[0], deep, *high),
+             "west": box(*low, 0, high[1]), "east": box(across, low[1], *high)}
     holes = shapely.union_all([box(*hole.low, *hole.high) for opening in room.openings if is_cut(opening)
                                for hole in (hole_of(room, opening),)])
     for side, band in bands.items():

@@ -117,6 +117,34 @@ def test_many_lamps_are_shared_out_well_within_the_limit():
     assert fewest(loads, room) == fewest(loads, room)
 
 
+def test_a_search_without_end_stops_and_says_so():
+    """Forty lamps of which two fit on a circuit and three do not: the sum proves nothing."""
+    loads = [3.4 + 0.0125 * k for k in range(40)]
+    answer, proved = fewest(loads, [10.0] * 40)
+    assert not proved and len(set(answer)) == 20 and None not in answer
+    # Four of these, and every way has been tried.
+    assert fewest(loads[:4], [10.0] * 4)[1]
+
+
+def test_moves_and_swaps_alone_even_phases_out():
+    """Without a step of the search: 4 + 4 + 3 and 3 A become 7 and 7 by a move, 5 + 4 and 3 + 2 by a swap."""
+    moved, _ = even_out([4, 4, 3, 3], [20, 20], [0, 0, 0, 1], [0, 1], [0.0, 0.0], steps=0)
+    assert on_phases([4, 4, 3, 3], moved, [0, 1], [0, 0]) == [7, 7]
+    # 4 A do not help on the other side, where 3 + 2 + 4 are 9 again; 4 for 2 do.
+    swapped, _ = even_out([5, 4, 3, 2], [9, 9], [0, 0, 1, 1], [0, 1], [0.0, 0.0], steps=0)
+    assert on_phases([5, 4, 3, 2], swapped, [0, 1], [0, 0]) == [7, 7]
+
+
+def test_what_other_phases_have_no_room_for_is_proof():
+    """Seven circuits that hold two lamps each, three of them on L1: it has six lamps whatever is done."""
+    loads = [3.9 + 0.01 * k for k in range(14)]
+    phases = [0, 1, 2, 0, 1, 2, 0]
+    start, _ = fewest(loads, [8.0] * 7)
+    answer, proved = even_out(loads, [8.0] * 7, start, phases, [0.0] * 3)
+    # The six smallest: 6 · 3.9 + 0.01 · 15.
+    assert proved and on_phases(loads, answer, phases, [0] * 3)[0] == pytest.approx(23.55, abs=ALIKE)
+
+
 @pytest.mark.parametrize("call", [
     lambda: fewest([-1.0], [9.0]), lambda: fewest([1.0], [9.0], used=[True, False]),
     lambda: even_out([1.0], [9.0], [0], [2], [0.0]), lambda: fewest([float("nan")], [9.0]),

@@ -23,8 +23,8 @@ MARGIN = 0.05
 
 GEL, DIFFUSION, WINDOW, NET, CLOTH, BLIND = "gel", "diffusion", "window gel", "net", "cloth", "blind"
 
-CLOTHS = ("muslin", "unbleached muslin", "black cloth", "grey cloth", "wool", "canvas", "white cotton", "linen",
-          "denim", "red cloth", "hessian", "satin", "black velvet", "tarpaulin")
+CLOTHS = ("muslin", "unbleached muslin", "black cloth", "grey cloth", "wool", "canvas", "white cotton",
+          "linen", "denim", "red cloth", "hessian", "satin", "black velvet", "tarpaulin")
 """Surfaces of boards that are cloth off a roll; others are rigid."""
 
 HOT_GEL = ("hot lamp: heat-resistant gel in its holder, clear of the lens and of the vents, and looked after "
@@ -48,7 +48,8 @@ class _Piece:
     note: str = ""
 
 
-def sheet_lines(scene: Scene, stage: Stage, tags: Mapping[str, str], roll: float = ROLL) -> tuple[SheetLine, ...]:
+def sheet_lines(scene: Scene, stage: Stage, tags: Mapping[str, str],
+                roll: float = ROLL) -> tuple[SheetLine, ...]:
     """Return gel, diffusion, nets and cloth by what they are.
 
     Parameters
@@ -82,7 +83,8 @@ def _line(pieces: list[_Piece], roll: float) -> SheetLine:
     return SheetLine(first.what, first.use, area, 1 - area / order if order else 0.0, order,
                      tuple(dict.fromkeys(piece.name for piece in pieces)),
                      "; ".join(dict.fromkeys(piece.note for piece in pieces if piece.note)),
-                     tuple((piece.name, *piece.cut) for piece in pieces) if rolled else (), roll if rolled else 0.0)
+                     tuple((piece.name, *piece.cut) for piece in pieces) if rolled else (),
+                     roll if rolled else 0.0)
 
 
 def fastened(width: float, height: float) -> tuple[float, float]:
@@ -92,10 +94,11 @@ def fastened(width: float, height: float) -> tuple[float, float]:
 
 def _of_lamps(scene: Scene) -> Iterator[_Piece]:
     for light in scene.lights:
-        if getattr(light, "skirt", None) is not None:
+        skirt = getattr(light, "skirt", None)
+        if skirt is not None:
             around = _rim(light)
-            yield _Piece("black cloth", CLOTH, around * light.skirt, light.name,
-                         fastened(around, light.skirt), HOT_CLOTH if light.spectrum in HOT else "")
+            yield _Piece("black cloth", CLOTH, around * skirt, light.name, fastened(around, skirt),
+                         HOT_CLOTH if light.spectrum in HOT else "")
         for gel in light.gel:
             yield _gel(light, gel_name(gel))
 
@@ -152,16 +155,16 @@ def _of_sheets(scene: Scene) -> Iterator[_Piece]:
     def note(item: Any) -> str:
         return HOT_CLOTH if item.before and item.before.name in hot and item.distance < NEAR_CLOTH else ""
 
-    for item in scene.diffusion:
-        yield _whole(item, short_name(item), DIFFUSION, note(item))
-    for item in scene.nets:
-        yield _whole(item, short_name(item), NET, note(item))
-    for item in scene.flags:
-        yield from _flag(item, note(item))
-    for item in scene.boards:
-        cloth = _cloth(item.surface)
-        if item.side is None and cloth:
-            yield _whole(item, cloth, CLOTH)
+    for frame in scene.diffusion:
+        yield _whole(frame, short_name(frame), DIFFUSION, note(frame))
+    for net in scene.nets:
+        yield _whole(net, short_name(net), NET, note(net))
+    for flag in scene.flags:
+        yield from _flag(flag, note(flag))
+    for board in scene.boards:
+        cloth = _cloth(board.surface)
+        if board.side is None and cloth:
+            yield _whole(board, cloth, CLOTH)
 
 
 def _whole(item: Any, what: str, use: str, note: str = "") -> _Piece:
@@ -179,4 +182,4 @@ def _flag(item: Any, note: str) -> Iterable[_Piece]:
 
 def _cloth(surface: Surface) -> str:
     """Return the name of a board's cloth, '' for a rigid board."""
-    return surface.name if surface.name in CLOTHS else ""
+    return surface.name or "" if surface.name in CLOTHS else ""

@@ -53,13 +53,17 @@ ON_LAMP = 0.6
 BAGS = ((1.8, 1), (3.0, 2), (math.inf, 3))
 """Sandbags for a stand up to a height. [m]  Common practice, no source."""
 
-SANDBAG = "sandbag, 10 kg"
+LEAST_SAIL = 0.2
+"""What is smaller takes no wind to speak of. [m²]  Common practice, no source."""
+
+SANDBAG = "sandbag, 10 kg, by a plain rule"
 """Weight of one: common practice, no source."""
 
 SANDBAG_RULE = (
     f"Sandbags by a plain rule (common practice, no source): 1 for a stand to {BAGS[0][0]:g} m, 2 to "
     f"{BAGS[1][0]:g} m, 3 over that; 1 more behind a boom; out of doors 1 more at each stand for each begun "
-    "square metre of sail. Wind load decides out of doors, and the competent person with it.")
+    f"square metre of sail, from {LEAST_SAIL:g} m² on. Wind load decides out of doors, and the competent "
+    "person with it.")
 
 SAFETY, ARM, BOARD_CLAMP = "safety wire", "arm with clamp", "board clamp"
 
@@ -127,7 +131,7 @@ def grip_lines(scene: Scene, stage: Stage, tags: Mapping[str, str], lamps: Seque
 
 
 def grip_notes(lines: Iterable[GripLine]) -> tuple[str, ...]:
-    """Return what is to be said under a list: by which rule sandbags are counted, and who decides overhead."""
+    """Return what is said under a list: by which rule sandbags are counted, and who decides overhead."""
     listed = {line.what for line in lines}
     notes = []
     if SANDBAG in listed:
@@ -160,7 +164,8 @@ def bags_for(height: float, *, sail: float = 0.0, boom: bool = False) -> int:
         Area that wind takes, 0 indoors. [m²]
     boom : bool
     """
-    return next(count for most, count in BAGS if height <= most + 1e-9) + int(boom) + math.ceil(sail - 1e-9)
+    for_wind = math.ceil(sail - 1e-9) if sail >= LEAST_SAIL else 0
+    return next(count for most, count in BAGS if height <= most + 1e-9) + int(boom) + for_wind
 
 
 def _said(item: Any, what: str) -> str:

@@ -24,6 +24,8 @@ DOWN = "straight down"
 PLAIN_FRONTS = ("panel", "small box")
 """Kinds with a plain front, of whose usual beam nothing is said."""
 
+SIDES = ("top", "bottom", "left", "right")
+
 LEVEL = 1e-6
 """Of an aim that goes straight up or down, less than this is level; it has no bearing. [m]"""
 
@@ -51,9 +53,10 @@ def _line(light: Any, scene: Scene, stage: Stage, tags: Mapping[str, str], suppo
     aim, pan, tilt, throw = _aim(light, stage)
     watts, amperes, guessed, factor = _draw(light, scene, stage)
     return LampLine(
-        tag=tags.get(light.name, ""), name=light.name, kind=light.kind, at=point_of(light.at), aim=aim, pan=pan,
-        tilt=tilt, throw=throw, size=face_size(light, scene), cct=light.cct,
-        gels=tuple(gel_name(gel) for gel in light.gel), dimmer=light.dimmer, on=light.on, in_shot=light.in_shot,
+        tag=tags.get(light.name, ""), name=light.name, kind=light.kind, at=point_of(light.at), aim=aim,
+        pan=pan, tilt=tilt, throw=throw, size=face_size(light, scene), cct=light.cct,
+        gels=tuple(gel_name(gel) for gel in light.gel), dimmer=light.dimmer, on=light.on,
+        in_shot=light.in_shot,
         modifiers=(*_setting(light), *_accessories(light, supports.system),
                    *_before(light, scene, tags, supports.system)),
         watts=watts, amperes=amperes, guessed=guessed, power_factor=factor, weight=light.weight,
@@ -159,8 +162,8 @@ def _setting(light: Any) -> Iterator[str]:
         yield f"rolled {light.turn:g}° counter-clockwise seen from in front"
 
 
-def usual_beam(light: Any) -> float | None:
-    """Return the full angle that beams of a lamp's kind have where none is written. [deg]"""
+def usual_beam(light: Any) -> Any:
+    """Return the full angle that beams of a lamp's kind have where none is written, None for none. [deg]"""
     return next((field.default for field in dataclasses.fields(light) if field.name == "beam"), None)
 
 
@@ -169,14 +172,12 @@ def _accessories(light: Any, system: str) -> Iterator[str]:
     for field in ("barn_doors", "snoot", "shutters", "egg_crate", "shade"):
         part = getattr(light, field, None)
         if isinstance(part, BarnDoors):
-            leaves = ", ".join(f"{side} {getattr(part, side):g}°" for side in ("top", "bottom", "left", "right")
-                               if side in part.places)
+            leaves = ", ".join(f"{side} {getattr(part, side):g}°" for side in SIDES if side in part.places)
             yield f"barn doors ({leaves})" if leaves else "barn doors"
         elif isinstance(part, Snoot):
             yield f"snoot {said_finely(part.length, system)}"
         elif isinstance(part, ShutterCut):
-            blades = ", ".join(f"{side} {getattr(part, side):.0%}" for side in ("top", "bottom", "left", "right")
-                               if getattr(part, side))
+            blades = ", ".join(f"{side} {getattr(part, side):.0%}" for side in SIDES if getattr(part, side))
             yield f"shutters in ({blades})" if blades else "shutters out"
         elif isinstance(part, EggCrate):
             yield f"egg crate {said_finely(part.cell, system)}"

@@ -17,7 +17,7 @@ from previz.scene.modifiers import Sheet
 from previz.scene.scene import Scene
 from previz.sight.rig_bodies import LEAST, ON_CAMERA, UNDER_CEILING
 from previz.stage.build import BOOM_END
-from previz.stage.records import Stage
+from previz.stage.records import Emitter, Mesh, Stage
 
 STAND, BOOM, FLOOR, ON, CLAMP, ABOVE, SET, CAMERA, LAMP = (
     "stand", "boom", "floor", "on", "clamp", "above", "set", "camera", "lamp")
@@ -41,7 +41,8 @@ OF_THE_SET = ("practical", "backdrop", "glow", "headlamp")
 HUNG_WORDS = {"cord": "hung by a cord", "pipe": "hung by a pipe", "boom": "on a boom",
               "wall plate": "on a wall plate"}
 
-ABOVE_WORDS, FLOOR_WORDS, SET_WORDS, CAMERA_WORDS = "from above", "on the floor", "on the set", "on the camera"
+ABOVE_WORDS, FLOOR_WORDS = "from above", "on the floor"
+SET_WORDS, CAMERA_WORDS = "on the set", "on the camera"
 
 
 @dataclass(frozen=True)
@@ -161,7 +162,8 @@ class Supports:
         here, height = (float(at[0]), float(at[1])), float(at[2])
         if self.ceiling(at) - height <= UNDER_CEILING:
             return Support(ABOVE, ABOVE_WORDS, here, height)
-        over = [body for body in self.bodies if body.is_over(at) and 0 <= body.low[2] - height <= UNDER_CEILING]
+        over = [body for body in self.bodies
+                if body.is_over(at) and 0 <= body.low[2] - height <= UNDER_CEILING]
         if over:
             by = min(over, key=lambda body: float(body.low[2])).name
             return Support(CLAMP, f"clamped to {by}", here, height, by=by)
@@ -176,8 +178,9 @@ class Supports:
 
     def _lowest(self, name: str, at: Any) -> float:
         """Return the height of the lower edge of a lamp's body. [m]"""
-        return min((float(part.vertices[:, 2].min()) for part in (*self.stage.meshes, *self.stage.emitters)
-                    if part.name == name), default=float(at[2]))
+        parts: list[Mesh | Emitter] = [*self.stage.meshes, *self.stage.emitters]
+        return min((float(part.vertices[:, 2].min()) for part in parts if part.name == name),
+                   default=float(at[2]))
 
     def _beside(self, here: tuple[float, float]) -> tuple[tuple[float, float], str]:
         """Return the nearest free place of the floor for a pole, and what is in its way straight under."""
