@@ -8,9 +8,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from previz.plans.plan import draw_plan, fitted_plan, plan_keys, sun_path_inset
-from previz.plans.records import PAGES, Disc, Drawing, Head, Key, Shape, Sheet, Symbol, Words
+from previz.plans.legend import plan_keys
+from previz.plans.plan import draw_plan, fitted_plan
+from previz.plans.records import PAGES, Disc, Drawing, Head, Shape, Sheet, Symbol, Words
 from previz.plans.sheet import compose
+from previz.plans.sun_path import sun_path_inset
 from previz.scene.scene import Scene
 from previz.stage.records import Stage
 
@@ -73,3 +75,61 @@ def mark_of(drawing: Drawing) -> bytes:
     for mark in drawing.marks:
         take(mark)
     return digest.digest()
+
+
+@dataclass(frozen=True, eq=False)
+class Plans:
+    """The drawings of a scene's options.
+
+    Parameters
+    ----------
+    each : tuple of Page
+        A plan for each option that has one of its own.
+    one : function
+        () -> the pages that stand for them where one plan is for all, with what differs marked.
+    sections : tuple of Page
+    """
+
+    each: tuple[Page, ...]
+    one: Callable[[], tuple[Page, ...]]
+    sections: tuple[Page, ...]
+
+
+def drawings_of(title: str, scenes: Mapping[str, Scene], stages: Mapping[str, Stage], tags: Mapping[str, str],
+                ask: Ask) -> Plans:
+    """Return the plans and sections of a scene's options, options with the same plan on one.
+
+    Raises
+    ------
+    RequestError
+        The page has no room for them, or there is no such place for a section.
+    """
+    size, groups = PAGES[ask.page], list[tuple[list[str], Drawing]]()
+    scale, known = ask.scale, dict[bytes, int]()
+    for option, scene in scenes.items():
+        stage = stages[option]
+        drawing = (fitted_plan(scene, stage, tags, size, system=ask.system) if scale is None else
+                   draw_plan(scene, stage, tags, scale=scale, system=ask.system))
+        # All plans of a scene are drawn to one scale, as far as the page allows.
+        scale = drawing.scale if scale is None else scale
+        mark = mark_of(drawing)
+        if mark in known:
+            groups[known[mark]][0].append(option)
+        else:
+            known[mark] = len(groups)
+            groups.append(([option], drawing))
+    pages = tuple(_plan_page(title, options, drawing, scenes[options[0]], size, ask.system, len(groups) > 1)
+                  for options, drawing in groups)
+    return Plans(pages, lambda: pages[:1], ())
+
+
+def _plan_page(title: str, options: Sequence[str], drawing: Drawing, scene: Scene, size: tuple[float, float],
+               system: str, several: bool) -> Page:
+    named = [each for each in options if each]
+    subject = f"Plan, {'options' if len(named) > 1 else 'option'} {', '.join(named)}" if named else "Plan"
+
+    def composed(number: str) -> Sheet:
+        return compose(drawing, size, Head(title, subject, number, (TO_SCALE,)),
+                       plan_keys(drawing, scene, system), system=system, inset=sun_path_inset(scene))
+
+    return Page(("plan", *(options[:1] if several else ())), composed)

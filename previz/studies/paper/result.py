@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, ClassVar
 
-from previz.deliver.pack import Layout, Pack
+from previz.deliver.pack import Layout, Pack, Page
 from previz.deliver.pack_csv import pack_tables
 from previz.deliver.pack_power import over_text
 from previz.deliver.stems import unique_stems
@@ -54,14 +54,13 @@ class Paper(Result):
     pack : Pack
         Lists, pictures, power, cautions.
     layout : Layout
-        Its pages.
+        Sizes of its pages.
+    pages : tuple of blocks or Sheet
     drawings : tuple of Drawn
     shots : tuple of (str, Shot)
         Pictures, each with the title of its scene.
-    page : str
-        'a4', 'a3' or 'letter'.
-    meters_csv : str
-        A file for `previz readings` to fill in; '' without a meter sheet.
+    meters_csv : dict of str to str
+        Files for `previz readings`, yet to be filled in: name without its ending -> CSV.
     """
 
     study: ClassVar[str] = "paper"
@@ -70,9 +69,9 @@ class Paper(Result):
 
     pack: Pack
     layout: Layout
+    pages: tuple[Page, ...]
     drawings: tuple[Drawn, ...]
     shots: tuple[tuple[str, Shot], ...]
-    page: str
     meters_csv: Mapping[str, str]
 
     @property
@@ -129,7 +128,7 @@ class Paper(Result):
         from previz.deliver.plan_dxf import dxf_bytes
         from previz.deliver.plan_svg import svg_text
 
-        made = {"paper.pdf": pdf_bytes(self.layout.pages(), self.layout.setting, self._words(
+        made = {"paper.pdf": pdf_bytes(self.pages, self.layout.setting, self._words(
             "Paper for the truck and the floor."), self.layout.size, ground=WHITE, folios=False)}
         stems = unique_stems([(each.stem, *each.parts) for each in self.drawings])
         made |= {f"{stem}.svg": svg_text(each.sheet).encode("utf-8")

@@ -6,13 +6,12 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from previz.deliver.pack import Layout, Pack, PackScene, set_out_pack
+from previz.deliver.pack import Pack, PackScene, set_out_pack
 from previz.deliver.stems import unique_stems
-from previz.errors import PrevizError, RequestError, SceneError
+from previz.errors import Problem, RequestError, SceneError
 from previz.physics.safety import together
 from previz.plans.lengths import METRIC, SYSTEMS
-from previz.plans.lines import SetUp
-from previz.plans.records import PAGES
+from previz.plans.records import PAGES, Sheet
 from previz.plans.tags import tags_of
 from previz.rendering.progress import Progress
 from previz.rendering.request import Request
@@ -20,37 +19,197 @@ from previz.scene.read import SceneFile, load
 from previz.scene.scene import Scene
 from previz.stage.build import build_stage
 from previz.stage.records import Stage
-from previz.studies.paper.drawings import Plans, drawings_of
+from previz.studies.paper.cable import crossings
+from previz.studies.paper.drawings import Ask, Page, Plans, drawings_of
+from previz.studies.paper.lists import set_up_of
 from previz.studies.paper.pictures import picture_of, shots_of
 from previz.studies.paper.result import Drawn, Paper
+from previz.studies.paper.strike import change_overs
+from previz.studies.paper.truck import truck_lines
 from previz.studies.render import Shot
-from previz.studies.selection import no_camera, select
+from previz.studies.selection import select
 
-EACH, DIFFERENCES = "each", "differences"
-"""A plan for each option, or one for all with what differs marked."""
+FITTING, EACH, DIFFERENCES = "", "each", "differences"
+"""Plans: one for each option while that stays within `MOST_PAGES`; always one for each; one for all, with what
+differs marked."""
 
 MOST_PAGES = 6
-"""Of a scene with its options; where a plan for each is more, there is one for all."""
+"""Of a scene with its options, where a plan for each does not have to be."""
+
+METER_SECONDS = 300.0
+"""Meters of an option are not run for longer. [s]"""
 
 
 def load_all(paths: Sequence[Path]) -> list[SceneFile]:
-    """Return scene files; what is wrong with any of them is told all at once.
+    """Return scene files, each once; what is wrong with any of them is told all at once.
 
     Raises
     ------
     SceneError
         With every problem of every file.
     """
-    files, problems, others = list[SceneFile](), [], list[PrevizError]()
+    files, problems = list[SceneFile](), list[Problem]()
     for path in dict.fromkeys(paths):
         try:
             files.append(load(path))
         except SceneError as error:
             problems += error.problems
-        except PrevizError as error:
-            others.append(error)
     if problems:
         raise SceneError(problems)
-    if others:
-        raise others[0]
     return files
+
+
+@dataclass(frozen=True, eq=False)
+class _Set:
+    """A scene file with the options that paper is made of.
+
+    Parameters
+    ----------
+    file : SceneFile
+    title, stem : str
+        Of the scene; of its files, '' where there is no other scene.
+    scenes, stages : dict
+        By option.
+    tags : dict of str to str
+        Of all options of the file, also of those that are left out.
+    cameras : list of str
+    """
+
+    file: SceneFile
+    title: str
+    stem: str
+    scenes: Mapping[str, Scene]
+    stages: Mapping[str, Stage]
+    tags: Mapping[str, str]
+    cameras: list[str]
+
+
+def paper(files: Sequence[SceneFile], request: Request, *, options: Sequence[str] = (),
+          cameras: Sequence[str] = (), page: str = "a4", system: str = METRIC, section: str = "",
+          scale: int | None = None, pictures: bool = True, meters: bool = True, one_sheet: str = FITTING,
+          seconds: float = METER_SECONDS, cache_of: Callable[[Path], Path] | None = None,
+          progress: Progress | None = None) -> Paper:
+    """Put a scene on paper, or the scenes of a day.
+
+    Parameters
+    ----------
+    files : sequence of SceneFile
+        Of several the options and cameras that are named have to be in one of them; a scene that has
+        none of those that are named is there with all of its own.
+    request : Request
+        Of pictures and meters.
+    options, cameras : sequence of str
+        All that there are without any; '' for a scene as written.
+    page : str
+        'a4', 'a3' or 'letter', lying.
+    system : str
+        'metric' or 'imperial'.
+    section : str
+        Where the section is cut: 'x = 1.5 m', 'y = 2 m' or a thing's name; '' for where it shows most.
+    scale : int, optional
+        Of plans and sections, 50 for 1:50; as large as the page allows without it.
+    pictures, meters : bool
+        False renders, or meters, nothing and leaves them out.
+    one_sheet : str
+        'each' for a plan of each option, 'differences' for one with what differs marked, '' for 'each' where
+        that does not take more than six pages.
+    seconds : float
+        Run the meters of an option for so long at most.
+    cache_of : function, optional
+        (scene file) -> its folder of frames; the request's own for all without it.
+    progress : Progress, optional
+        A picture is 1 of its work; silent by default.
+
+    Raises
+    ------
+    RequestError
+        There is no such option, camera, page or place of a section, or the page has no room.
+    ResourceError
+        There surely is not enough memory or disk for it.
+    """
+    progress = progress or Progress()
+    for value, known, what in ((page, PAGES, "page"), (system, SYSTEMS, "system of lengths"),
+                               (one_sheet, (FITTING, EACH, DIFFERENCES), "kind of plan")):
+        if value not in known:
+            raise RequestError(f"There is no {what} '{value}'",
+                               f"There are: {', '.join(each for each in known if each)}.")
+    if not files:
+        raise RequestError("There is no scene to put on paper", "Name one or more.")
+    # Everything is built before anything is rendered, so that a bad mesh costs no time.
+    sets = _sets(files, options, cameras)
+    # Scales and cuts that cannot be are refused before that too.
+    ask = Ask(page, system, section, scale)
+    plans = [drawings_of(each.title, each.scenes, each.stages, each.tags, ask) for each in sets]
+    shots = [_shots(each, request, cache_of, progress, pictures=pictures, meters=meters, seconds=seconds)
+             for each in sets]
+    return _bound(sets, plans, shots, ask, one_sheet)
+
+
+def _sets(files: Sequence[SceneFile], options: Sequence[str], cameras: Sequence[str]) -> list[_Set]:
+    """Return scene files with their options built; refuse names that none of them has."""
+    select([each for each in options if each], [name for file in files for name in file.option_names], "option")
+    chosen = [[name for name in dict.fromkeys(options) if not name or name in file.option_names]
+              or list(file.option_names) or [""] for file in files]
+    scenes = [{name: file.scene(name or None) for name in names}
+              for file, names in zip(files, chosen, strict=True)]
+    known = [list(dict.fromkeys(camera.name for scene in each.values() for camera in scene.cameras))
+             for each in scenes]
+    select(cameras, dict.fromkeys(name for names in known for name in names), "camera")
+    stems = unique_stems([(file.path.stem,) for file in files])
+    titles = [file.title or file.path.stem for file in files]
+    return [_Set(file, title if titles.count(title) == 1 else f"{title} ({stem})", stem if len(files) > 1 else "",
+                 own, {name: build_stage(scene) for name, scene in own.items()},
+                 tags_of([file.scene(name or None) for name in ("", *file.option_names)]),
+                 [name for name in names if not cameras or name in cameras] or names)
+            for file, title, stem, own, names in zip(files, titles, stems, scenes, known, strict=True)]
+
+
+def _shots(of: _Set, request: Request, cache_of: Callable[[Path], Path] | None, progress: Progress, *,
+           pictures: bool, meters: bool, seconds: float) -> dict[str, tuple[Shot, ...]]:
+    """Return the pictures of a scene's options, with what their meters read."""
+    if not pictures:
+        return {}
+    own = request if cache_of is None else replace(request, cache=cache_of(of.file.path))
+    return shots_of(of.stages, of.cameras, own, progress, meters=meters, seconds=seconds)
+
+
+def _bound(sets: Sequence[_Set], plans: Sequence[Plans], shots: Sequence[Mapping[str, tuple[Shot, ...]]], ask: Ask,
+           one_sheet: str) -> Paper:
+    """Return lists, drawings and pictures on pages."""
+    set_ups = [[set_up_of(each.title, scene, each.stages[option], each.tags, ask.system)
+                for option, scene in each.scenes.items()] for each in sets]
+    changes = [change_overs(list(zip(each.scenes.values(), own, strict=True)), system=ask.system)
+               for each, own in zip(sets, set_ups, strict=True)]
+    cautions = [together(reminder for stage in each.stages.values() for reminder in stage.reminders)
+                for each in sets]
+    truck = truck_lines([set_up for own in set_ups for set_up in own], ask.system)
+    pictures = [tuple(picture_of(shot) for each in own.values() for shot in each) for own in shots]
+    title = sets[0].title if len(sets) == 1 else f"A day of {len(sets)} scenes"
+
+    def pack_of(pages: Sequence[tuple[Page, ...]]) -> Pack:
+        scenes = tuple(PackScene(each.title, tuple(own), done, care, tuple(page.compose for page in drawn), seen,
+                                 crossings([run for set_up in own for run in set_up.runs]))
+                       for each, own, done, care, drawn, seen in zip(
+                           sets, set_ups, changes, cautions, pages, pictures, strict=True))
+        return Pack(title, scenes, truck, together(care for own in cautions for care in own), ask.system)
+
+    def each_plan() -> list[tuple[Page, ...]]:
+        return [(*own.each, *own.sections) for own in plans]
+
+    def one_plan() -> list[tuple[Page, ...]]:
+        return [(*own.one(), *own.sections) for own in plans]
+
+    drawn = one_plan() if one_sheet == DIFFERENCES else each_plan()
+    pack = pack_of(drawn)
+    layout = set_out_pack(pack, ask.page)
+    if one_sheet == FITTING and len(layout.contents) > MOST_PAGES * len(sets) + (len(sets) > 1):
+        drawn = one_plan()
+        pack = pack_of(drawn)
+        layout = set_out_pack(pack, ask.page)
+    pages = layout.pages()
+    sheets = [page for page in pages if isinstance(page, Sheet)]
+    drawings = tuple(Drawn(each.title, each.stem, page.parts, sheet) for (each, page), sheet in zip(
+        [(each, page) for each, own in zip(sets, drawn, strict=True) for page in own], sheets, strict=True))
+    return Paper(pack, layout, tuple(pages), drawings,
+                 tuple((each.title, shot) for each, own in zip(sets, shots, strict=True)
+                       for taken in own.values() for shot in taken), {})
