@@ -182,7 +182,8 @@ def _accessories(light: Any, system: str) -> Iterator[str]:
         elif isinstance(part, Snoot):
             yield f"snoot {said_finely(part.length, system)}"
         elif isinstance(part, ShutterCut):
-            blades = ", ".join(f"{side} {percent(getattr(part, side))}" for side in SIDES if getattr(part, side))
+            blades = ", ".join(f"{side} {percent(getattr(part, side))}" for side in SIDES
+                               if getattr(part, side))
             yield f"shutters in ({blades})" if blades else "shutters out"
         elif isinstance(part, EggCrate):
             yield f"egg crate {said_finely(part.cell, system)}"
@@ -211,7 +212,8 @@ def short_name(item: Any, system: str = METRIC) -> str:
     if isinstance(item, Flag):
         return "T flag" if item.shape == "T" else "flag"
     if isinstance(item, Net):
-        return f"{item.layers} net" if item.transmission is None else f"net {percent(item.transmission)} through"
+        return (f"{item.layers} net" if item.transmission is None
+                else f"net {percent(item.transmission)} through")
     if isinstance(item, Grid):
         return f"grid {said_finely(item.cell, system)}"
     return str(item.noun)

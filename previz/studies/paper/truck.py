@@ -6,20 +6,25 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
-from previz.physics.safety import PLANNING_AID
 from previz.plans.lengths import METRIC, said, said_finely
 from previz.plans.lines import LampLine, SetUp, SheetLine, TruckLine
 from previz.scene.light import LIGHTS
 from previz.studies.paper.cable import BATTERY, crossings
 from previz.studies.paper.cutting import roll_length
+from previz.studies.paper.floor import OVER_SILL
 from previz.studies.paper.gels import BLIND, HOT, USES
-from previz.studies.paper.grip import SANDBAG, SANDBAG_RULE, TOWER
+from previz.studies.paper.grip import SANDBAG, TOWER
 
 LAMPS, STANDS, GRIP, GELS, CABLE, DISTRIBUTION, CARE = (
     "lamps", "stands", "grip", "gels", "cable", "distribution", "care")
 
 HELD_UP = ("stand", "heavy stand", TOWER, "boom", "floor plate")
 """Beginnings of what goes to the group of stands."""
+
+PACKED = ("field ", "fabric grid", "egg crate", "snoot", "barn doors", "skirt")
+"""Beginnings of what is on a lamp and is packed with it; the field is its lens."""
+
+BAGS_BRIEFLY = "the rule stands under the grip list; wind load decides out of doors"
 
 TUNED = ("two-colour led", "multi-emitter led")
 """Spectra whose colour is set on the lamp, and is no sort of its own."""
@@ -51,8 +56,8 @@ def truck_lines(set_ups: Sequence[SetUp], system: str = METRIC) -> tuple[TruckLi
     Returns
     -------
     tuple of TruckLine
-        Of lamps, stands, grip, cable and distribution the most that one set-up needs at once; of gel and cloth
-        the sum of what is to be cut, where the same cut for the same thing of a scene is made once.
+        Of lamps, stands, grip, cable and distribution the most that one set-up needs at once; of gel and
+        cloth the sum of what is to be cut, where the same cut for the same thing of a scene is made once.
     """
     return (*_lamps(set_ups, system), *_grip(set_ups, system), *_sheets(set_ups), *_cable(set_ups, system),
             *_distribution(set_ups), *_care(set_ups))
@@ -72,12 +77,12 @@ def lamp_sorts(set_ups: Sequence[SetUp]) -> list[Counter[Sort]]:
 def _plain(line: LampLine) -> Sort:
     """Return a lamp's sort but for its colours."""
     watts = None if line.watts is None else float(f"{line.watts:.2g}")
-    return Sort(line.kind, tuple(round(side, 2) if side >= 0.1 else round(side, 3) for side in line.size), watts,
-                line.spectrum, ())
+    size = tuple(round(side, 2 if side >= 0.1 else 3) for side in line.size)
+    return Sort(line.kind, size, watts, line.spectrum, ())
 
 
 def _most(counts: Sequence[Counter[str]], set_ups: Sequence[SetUp]) -> Iterator[tuple[str, int, str]]:
-    """Yield what there is, the most that one set-up needs of it, and which; in the order in which it comes."""
+    """Yield what there is, the most that one set-up needs of it, and which; in the order that it comes in."""
     for what in dict.fromkeys(what for each in counts for what in each):
         number = max(range(len(counts)), key=lambda k: counts[k][what])
         yield what, counts[number][what], set_ups[number].label
@@ -97,7 +102,8 @@ def _lamps(set_ups: Sequence[SetUp], system: str) -> Iterator[TruckLine]:
         note = ", ".join((*names[sort], *marks[sort]))
         if not any(line.on for each in set_ups for line in each.lamps if line.name in names[sort]):
             note += "; off in all set-ups"
-        yield TruckLine(LAMPS, _sort_said(sort, system), counts[number][sort], "", set_ups[number].label, note)
+        yield TruckLine(LAMPS, _sort_said(sort, system), counts[number][sort], "", set_ups[number].label,
+                        note)
 
 
 def _is(line: LampLine, sort: Sort, set_up: SetUp, set_ups: Sequence[SetUp]) -> bool:
@@ -115,15 +121,13 @@ def _marks(line: LampLine) -> Iterator[str]:
         yield "in shot"
     if line.guessed:
         yield "watts guessed"
-    # Lenses and beams that are part of what is packed.
-    yield from (text for text in line.modifiers if text.startswith(("field ", "fabric grid", "egg crate", "snoot",
-                                                                    "barn doors", "skirt")))
+    yield from (text.partition(" (")[0] for text in line.modifiers if text.startswith(PACKED))
 
 
 def _sort_said(sort: Sort, system: str) -> str:
     size = " x ".join(said_finely(side, system) for side in sort.size)
     watts = "" if sort.watts is None else f"{sort.watts:.0f} W" if sort.watts >= 1 else f"{sort.watts:g} W"
-    colours = " to ".join(f"{cct:.0f} K" for cct in dict.fromkeys((sort.ccts[0], sort.ccts[-1]))) if sort.ccts else ""
+    colours = " to ".join(f"{cct:.0f} K" for cct in dict.fromkeys((*sort.ccts[:1], *sort.ccts[-1:])))
     source = sort.spectrum if sort.spectrum not in ("", "own", sort.kind) else ""
     light = "" if LIGHTS[sort.kind].flame else " ".join(filter(None, (source, colours)))
     return ", ".join(filter(None, (sort.kind, size, watts, light)))
@@ -138,7 +142,7 @@ def _grip(set_ups: Sequence[SetUp], system: str) -> Iterator[TruckLine]:
             count[line.what + size] += line.count
         counts.append(count)
     lines = [TruckLine(STANDS if what.startswith(HELD_UP) else GRIP, what, number, "", most,
-                       SANDBAG_RULE if what == SANDBAG else "")
+                       BAGS_BRIEFLY if what == SANDBAG else "")
              for what, number, most in _most(counts, set_ups)]
     yield from sorted(lines, key=lambda line: (line.group == GRIP, line.what == SANDBAG))
 
@@ -173,7 +177,8 @@ def _cut(lines: Sequence[tuple[SetUp, SheetLine]]) -> float:
     # Of alike cuts for one thing, as many as one set-up has at most.
     cuts: Counter[tuple[str, str, float, float]] = Counter()
     for set_up, line in lines:
-        cuts |= Counter((set_up.scene, name, round(width, 4), round(height, 4)) for name, width, height in line.cuts)
+        cuts |= Counter((set_up.scene, name, round(width, 4), round(height, 4))
+                        for name, width, height in line.cuts)
     length = roll_length([(width, height) for *_, width, height in cuts.elements()], roll)
     # Rows that are filled with more pieces are not always shorter.
     return min(max(roll * length, most), whole)
@@ -184,7 +189,8 @@ def _cable(set_ups: Sequence[SetUp], system: str) -> Iterator[TruckLine]:
     for set_up in set_ups:
         count: Counter[str] = Counter()
         for line in sorted(set_up.cables, key=lambda each: (each.what, each.length)):
-            count[f"cable, {line.what}, {said(line.length, system)}"] += line.count
+            length = f"{line.length:g} m" if system == METRIC else said(line.length, system)
+            count[f"cable, {line.what}, {length}"] += line.count
         counts.append(count)
     for what, number, most in _most(counts, set_ups):
         yield TruckLine(CABLE, what, number, "", most)
@@ -198,10 +204,11 @@ def _distribution(set_ups: Sequence[SetUp]) -> Iterator[TruckLine]:
     counts = [Counter(f"circuit, {line.breaker:g} A" for line in each.power.circuits if line.lamps)
               for each in set_ups]
     for what, number, most in _most(counts, set_ups):
-        yield TruckLine(DISTRIBUTION, what, number, "", most, "each with a residual-current device")
+        yield TruckLine(DISTRIBUTION, what, number, "", most)
     batteries = [Counter(BATTERY for run in each.runs if run.source == BATTERY) for each in set_ups]
     for _, number, most in _most(batteries, set_ups):
-        yield TruckLine(DISTRIBUTION, "battery with its lead", number, "", most, "for what is not on the mains")
+        yield TruckLine(DISTRIBUTION, "battery with its lead", number, "", most,
+                        "for what is not on the mains")
 
 
 def _care(set_ups: Sequence[SetUp]) -> Iterator[TruckLine]:
@@ -219,10 +226,11 @@ def _care(set_ups: Sequence[SetUp]) -> Iterator[TruckLine]:
         yield TruckLine(CARE, "residual-current device, 30 mA, at each circuit", max(
             1, max(sum(bool(line.lamps) for line in each.power.circuits) for each in set_ups)), "", "",
             "a licensed electrician's; IEC 60364-4-41, from memory")
-    covers = [len(crossings(each.runs)) for each in set_ups]
+    # What goes over a sill lies on no floor.
+    covers = [sum(OVER_SILL not in text for text in crossings(each.runs)) for each in set_ups]
     if max(covers):
         yield TruckLine(CARE, "cable cover or ramp, where cables cross a way", max(covers), "",
                         set_ups[covers.index(max(covers))].label, "as long as the way is wide")
     if any(line.spectrum in HOT for line in lamps):
-        yield TruckLine(CARE, "heat-resistant gloves", 2, "", "", "pairs, for hot lamps; common practice, no source")
-    yield TruckLine(CARE, "who decides", 1, "", "", PLANNING_AID)
+        yield TruckLine(CARE, "heat-resistant gloves", 2, "", "",
+                        "pairs, for hot lamps; common practice, no source")
