@@ -1,4 +1,4 @@
-"""Areas of a floor on the plan: walls and gaps, what stands on it, where people go, what a camera sees of it."""
+"""Areas of a floor on the plan: walls and gaps, pieces, where people go, what a camera sees of it."""
 
 from __future__ import annotations
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
@@ -42,6 +42,8 @@ FLAT = 0.02
 DOOR_SILL = 0.05
 """An opening whose sill is no higher is a door. [m]"""
 
+OVER_SILL = ", over its sill"
+
 SHUT = 1000.0
 """By how much longer another way may be than one through a glazed window. [m]  Common practice, no source."""
 
@@ -77,8 +79,8 @@ class SceneFloor:
         Where the distribution stands [m], and what lists call it.
     ways : tuple of Way
         Of people, and pieces that a cable goes over.
-    windows : tuple of str
-        Openings that have to stand open for a cable.
+    sills : dict of str to str
+        What is said of openings with a sill.
     room : Polygon or None
         [m]
     """
@@ -87,7 +89,7 @@ class SceneFloor:
     source: Point
     source_name: str
     ways: tuple[Way, ...]
-    windows: tuple[str, ...]
+    sills: Mapping[str, str]
     room: Area | None = None
 
     @property
@@ -100,7 +102,7 @@ class SceneFloor:
         if not route.reaches:
             yield "no way without going through a wall"
         for name in route.gaps:
-            yield f"{name}, to stand open" if name in self.windows else name
+            yield f"{name}{self.sills.get(name, '')}"
         for way in self.ways:
             if runs_over(route, way.shape):
                 yield way.text
@@ -121,7 +123,7 @@ def floor_of(scene: Scene, stage: Stage, feet: Sequence[Place], source: Point | 
     """
     solid, low_pieces = _pieces(scene, stage)
     people = list(_people(scene))
-    gaps, windows = _gaps(scene)
+    gaps, sills = _gaps(scene)
     place, name = _source(scene, stage, feet, source, solid)
     low, high = _extent(scene, [*feet, place[:2]])
     pictures = [_seen(scene, camera, low, high) for camera in stage.cameras]
@@ -129,7 +131,7 @@ def floor_of(scene: Scene, stage: Stage, feet: Sequence[Place], source: Point | 
     walls = [room_walls(scene.room.size, scene.room.wall_thickness)] if scene.room else []
     floor = Floor(low, high, [*walls, *solid], gaps, [*seen, *(way.shape for way in people)])
     room = outline((0.0, 0.0), scene.room.size[:2]) if scene.room else None
-    return SceneFloor(floor, place, name, (*people, *low_pieces), windows, room)
+    return SceneFloor(floor, place, name, (*people, *low_pieces), sills, room)
 
 
 def _extent(scene: Scene, places: Sequence[Place]) -> tuple[Place, Place]:
@@ -180,9 +182,9 @@ def _flat(at: Any) -> Place:
     return float(at[0]), float(at[1])
 
 
-def _gaps(scene: Scene) -> tuple[list[Gap], tuple[str, ...]]:
-    """Return the openings that cables may go through, and the names of those that have to stand open."""
-    gaps, windows = [], []
+def _gaps(scene: Scene) -> tuple[list[Gap], dict[str, str]]:
+    """Return the openings that cables may go through, and what is said of those with a sill."""
+    gaps, sills = [], {}
     room = scene.room
     for opening in room.openings if room else ():
         if opening.wall == "ceiling":
@@ -190,11 +192,11 @@ def _gaps(scene: Scene) -> tuple[list[Gap], tuple[str, ...]]:
         assert room is not None
         shape = wall_gap(room.size, room.wall_thickness, opening.wall, opening.along, opening.size[0])
         is_shut = opening.sill > DOOR_SILL and opening.glass != "none"
-        if is_shut:
-            windows.append(opening.name)
         sill = opening.sill if opening.sill > DOOR_SILL else 0.0
+        if sill:
+            sills[opening.name] = OVER_SILL + (", to stand open" if is_shut else "")
         gaps.append(Gap(opening.name, shape, 2 * sill, SHUT if is_shut else 0.0))
-    return gaps, tuple(windows)
+    return gaps, sills
 
 
 def _seen(scene: Scene, camera: Any, low: Place, high: Place, whole: bool = False) -> Area:

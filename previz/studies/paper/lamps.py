@@ -124,6 +124,11 @@ def face_size(light: Any, scene: Scene) -> tuple[float, ...]:
     return (float(light.diameter),) if length is None else (float(length), float(light.diameter))
 
 
+def percent(share: float) -> str:
+    """Return a share in words: '30 %'."""
+    return f"{100 * share:.0f} %"
+
+
 def gel_name(gel: Gel) -> str:
     """Return what a gel is asked for by: its name, its file, or its figures."""
     if gel.name:
@@ -136,7 +141,7 @@ def gel_name(gel: Gel) -> str:
     if gel.green:
         figures.append(f"Duv {gel.green:+.3f}")
     if gel.transmission is not None:
-        figures.append(f"{gel.transmission:.0%} through")
+        figures.append(f"{percent(gel.transmission)} through")
     return "gel " + ", ".join(figures) if figures else "clear gel"
 
 
@@ -153,9 +158,9 @@ def _setting(light: Any) -> Iterator[str]:
         yield f"field {field:g}°"
     elif hasattr(light, "flood"):
         yield "full spot" if light.flood == 0 else ("full flood" if light.flood == 1
-                                                    else f"flood {light.flood:.0%}")
+                                                    else f"flood {percent(light.flood)}")
     if getattr(light, "iris", 1.0) < 1:
-        yield f"iris {light.iris:.0%} open"
+        yield f"iris {percent(light.iris)} open"
     if getattr(light, "edge", 0.0) >= 0.5:
         yield "soft edge"
     if light.turn and not getattr(light, "ball", False):
@@ -177,7 +182,8 @@ def _accessories(light: Any, system: str) -> Iterator[str]:
         elif isinstance(part, Snoot):
             yield f"snoot {said_finely(part.length, system)}"
         elif isinstance(part, ShutterCut):
-            blades = ", ".join(f"{side} {getattr(part, side):.0%}" for side in SIDES if getattr(part, side))
+            blades = ", ".join(f"{side} {percent(getattr(part, side))}" for side in SIDES
+                               if getattr(part, side))
             yield f"shutters in ({blades})" if blades else "shutters out"
         elif isinstance(part, EggCrate):
             yield f"egg crate {said_finely(part.cell, system)}"
@@ -202,11 +208,12 @@ def _before(light: Any, scene: Scene, tags: Mapping[str, str], system: str) -> I
 def short_name(item: Any, system: str = METRIC) -> str:
     """Return what a frame, flag, net or grid is in a word or two."""
     if isinstance(item, Diffusion):
-        return item.cloth or f"diffusion {item.transmission:.0%} through"
+        return item.cloth or f"diffusion {percent(item.transmission)} through"
     if isinstance(item, Flag):
         return "T flag" if item.shape == "T" else "flag"
     if isinstance(item, Net):
-        return f"{item.layers} net" if item.transmission is None else f"net {item.transmission:.0%} through"
+        return (f"{item.layers} net" if item.transmission is None
+                else f"net {percent(item.transmission)} through")
     if isinstance(item, Grid):
         return f"grid {said_finely(item.cell, system)}"
     return str(item.noun)
