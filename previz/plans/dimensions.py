@@ -23,13 +23,13 @@ SIZE = 2.1
 PITCH = 2.8
 """From one entry of a strip to the next at least."""
 
-TICK = 1.4
+TICK = 1.2
 """Half length of a tick."""
 
 LONGEST = 13.0
 """What several entries at one place may be called together."""
 
-LEAD = 4.5
+LEAD = 4.0
 """Depth of the lines that bend from ticks to entries."""
 
 ROW = 5.0

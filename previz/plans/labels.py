@@ -75,6 +75,8 @@ class Label:
         What it may also stand in.
     outwards : (float, float)
         Where it is to be rather, a unit vector; (0, 0) for anywhere.
+    upright : bool
+        True for one that runs upwards, along a wall that does; it has no number.
     """
 
     name: str
@@ -85,6 +87,7 @@ class Label:
     optional: bool = False
     within: BaseGeometry | None = None
     outwards: tuple[float, float] = (0.0, 0.0)
+    upright: bool = False
 
     @property
     def size(self) -> np.ndarray:
@@ -93,7 +96,7 @@ class Label:
         high = sum(LEADING * line.size for line in self.lines)
         if self.number:
             wide, high = wide + 2 * RADIUS + (0.9 if self.lines else 0.0), max(high, 2 * RADIUS)
-        return np.array([wide, high])
+        return np.array([high, wide] if self.upright else [wide, high])
 
 
 @dataclass(frozen=True, eq=False)
@@ -136,6 +139,13 @@ class Placed:
         label, (left, low, right, high) = self.label, self.box
         if self.leader is not None:
             yield Shape("names", self.leader, pen="thin", name=label.name, part="leader")
+        if label.upright:
+            for line in label.lines:
+                left += LEADING * line.size
+                base = left - (LEADING - ABOVE) * line.size * 0.72
+                yield Words("names", (base, low), line.text, line.size, "left", 90.0, line.strong, line.quiet,
+                            label.name)
+            return
         edge, align = (right, "right") if self.mirrored else (left, "left")
         if label.number:
             sign = -1 if self.mirrored else 1
@@ -229,6 +239,8 @@ class _Spots:
             cost += lengths_within(around.lines[near], grown) @ around.weights[near]
             # A leader that runs along other lines is taken for one of them.
             cost += 0.12 * self.led * np.hypot(*(self.leaders[:, 2:] - self.leaders[:, :2]).T)
+        if len(around.shut):
+            cost += 3.0 * self.led * lengths_within(self.leaders, around.shut).sum(axis=0)
         if len(around.plain):
             # Its own thing is one of the plain boxes, which the leader must enter.
             over = lengths_within(self.leaders, around.plain).sum(axis=0)

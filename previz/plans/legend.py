@@ -19,6 +19,15 @@ if TYPE_CHECKING:
 
 Part = Shape | Disc | Words
 
+
+def plan_notes(scene: Scene) -> tuple[str, ...]:
+    """Return what a plan says of its lengths, for the notes beside it."""
+    if scene.room is None:
+        return ("All lengths count from the origin of the scene file, the ringed cross: to the east, and to the "
+                "north. Less than nothing is to the west and the south.",)
+    return ("All lengths count from the inside faces of the west and the south wall, so that one tape along each "
+            "does. Less than nothing is outside them.",)
+
 SHEETS: Mapping[str, str] = {
     "board": "Board, its face away from the ticks", "diffusion frame": "Diffusion frame", "flag": "Flag",
     "net": "Net", "grid": "Grid of cells",
@@ -64,14 +73,14 @@ def _lamp(lit: bool = True) -> tuple[Shape, ...]:
 def _lamps(scene: Scene, parts: set[tuple[str, str]]) -> Iterator[Key]:
     if not scene.lights:
         return
+    kinds = sorted({(CODES[light.kind], light.kind) for light in scene.lights})
     number = (Disc("sheet", (-2.2, 0.0), 2.0, "outline", "paper"),
               Words("sheet", (-2.2, -0.8), "1", 2.3, "centre", strong=True),
-              Words("sheet", (0.6, -0.7), "FR", 2.0))
-    kinds = sorted({(CODES[light.kind], light.kind) for light in scene.lights})
+              Words("sheet", (0.6, -0.7), kinds[0][0], 2.0))
     yield Key(number, "Lamp's number, as in the lists, and kind: "
               + ", ".join(f"{code} {kind}" for code, kind in kinds))
     if any(light.on for light in scene.lights):
-        yield Key(_lamp(), "Lamp, its true size; the heavy or white side is its face")
+        yield Key(_lamp(), "Lamp to scale, small ones enlarged; the heavy or white side is its face")
     if not all(light.on for light in scene.lights):
         yield Key(_lamp(False), "Lamp that is off")
     if ("lamps", "hung") in parts:

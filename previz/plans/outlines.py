@@ -20,7 +20,7 @@ MANY = 10_000
 """Triangles from which on corners are first taken to a grid: bodies of people, scanned things."""
 
 GRID = 0.01
-"""Of those corners; their outlines are off by half of it at most. [m]"""
+"""Of those corners; their outlines are off by about as much. [m]"""
 
 SMOOTHED = 0.0005
 """How far a simplified outline may leave the true one. [m]"""
@@ -71,14 +71,19 @@ def footprint(meshes: Iterable[Mesh]) -> Footprint | None:
 
 def covered(triangles: np.ndarray) -> BaseGeometry:
     """Return the union of flat triangles, shape (n, 3, 2), with its outlines simplified. [m]"""
-    if len(triangles) > MANY:
+    many = len(triangles) > MANY
+    if many:
         triangles = _on_grid(triangles)
     one, two = triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0]
     twice = np.abs(one[:, 0] * two[:, 1] - one[:, 1] * two[:, 0])
     triangles = triangles[twice > 2 * LEAST_AREA]
     if not len(triangles):
         return Polygon()
-    return shapely.simplify(shapely.union_all(shapely.polygons(triangles)), SMOOTHED)
+    area = shapely.union_all(shapely.polygons(triangles))
+    if many:
+        # Steps and specks of the grid.
+        area = area.buffer(GRID, join_style="mitre").buffer(-GRID, join_style="mitre")
+    return shapely.simplify(area, 0.6 * GRID if many else SMOOTHED)
 
 
 def _on_grid(triangles: np.ndarray) -> np.ndarray:

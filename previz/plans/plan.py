@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from shapely.affinity import scale as scaled
@@ -11,7 +11,7 @@ from shapely.geometry import LineString, box
 
 from previz.errors import RequestError
 from previz.plans import dimensions, sheet, symbols, things
-from previz.plans.extent import Extent, extent_of
+from previz.plans.extent import Extent, extent_of, set_up
 from previz.plans.labels import Around, Label, Line, placed, segments
 from previz.plans.lengths import SCALES
 from previz.plans.lettering import corners
@@ -26,9 +26,34 @@ if TYPE_CHECKING:
     from previz.scene.scene import Scene
     from previz.stage.records import Stage
 
-CLEARANCES = ((15.0, 48.0), (14.0, 30.0), (13.0, 14.0), (6.0, 11.0))
-"""Room for names south and west of what is drawn, within the strips of dimensions, and north and east of it; the
-first that the page has room for, the drawing as large as it can be. [mm]"""
+class Clearance(NamedTuple):
+    """Room for names round what is drawn to scale. [mm]
+
+    Parameters
+    ----------
+    near : float
+        On the south and the west side, within the strips of dimensions.
+    away : float
+        On the north and the east side.
+    aside, over : float
+        On sides where things stand beyond the edge: left and right, and up and down.
+    overall : bool
+        Whether the room's own size has a row to itself.
+    """
+
+    near: float
+    away: float
+    aside: float
+    over: float
+    overall: bool = True
+
+
+CLEARANCES = (Clearance(15, 24, 52, 26), Clearance(14, 14, 46, 24), Clearance(13, 13, 36, 22),
+              Clearance(0, 0, 0, 0, False))
+"""The first that the page has room for is taken, the drawing as large as it can be."""
+
+LAST_ROW, BARE = 2.5, 1.5
+"""Past the last row of dimensions, and past a wall without one. [mm]"""
 
 FIRST_ROW = 5.5
 """From a wall to the first row of dimensions. [mm]"""
@@ -37,7 +62,7 @@ COMPASS = 6.8
 """Radius of the circle that the north arrow stands in. [mm]"""
 
 WEIGHTS: Mapping[str, float] = {
-    "walls": 8.0, "openings": 2.0, "pieces": 2.2, "cameras": 1.6, "beams": 1.8, "grip": 5.0, "figures": 5.0,
+    "walls": 8.0, "openings": 2.0, "pieces": 3.5, "cameras": 3.0, "beams": 3.0, "grip": 5.0, "figures": 5.0,
     "lamps": 6.0, "dimensions": 4.0,
 }
 """What a mm of a line under a name costs, by its layer. Found by looking at plans."""
@@ -60,8 +85,8 @@ def margins(scale: int) -> tuple[tuple[float, float], tuple[float, float]]:
     Room for names all round, strips of dimensions on the west and the south side, and the north arrow.
     """
     unit = scale / 1000
-    (near, far) = CLEARANCES[-1]
-    return ((near + 25) * unit, (near + 25) * unit), (far * unit, (far + 6) * unit)
+    rows = FIRST_ROW + LAST_ROW
+    return ((rows + 22) * unit, (rows + 22) * unit), (rows * unit, (rows + 10) * unit)
 
 
 def fitted_plan(scene: Scene, stage: Stage, tags: Mapping[str, str], page: tuple[float, float], *, system: str,
@@ -92,7 +117,7 @@ def fitted_plan(scene: Scene, stage: Stage, tags: Mapping[str, str], page: tuple
 
 
 def draw_plan(scene: Scene, stage: Stage, tags: Mapping[str, str], *, scale: int, system: str,
-              clear: tuple[float, float] = CLEARANCES[2], prints: Mapping[str, Footprint] | None = None) -> Drawing:
+              clear: Clearance = CLEARANCES[2], prints: Mapping[str, Footprint] | None = None) -> Drawing:
     """Return the plan of one option of a scene.
 
     Parameters
@@ -106,8 +131,8 @@ def draw_plan(scene: Scene, stage: Stage, tags: Mapping[str, str], *, scale: int
         Metres of the set to a metre of paper.
     system : str
         'metric' or 'imperial'.
-    clear : (float, float)
-        Room for names south and west, and north and east of what is drawn to scale. [mm]
+    clear : Clearance
+        Room for names round what is drawn to scale.
     prints : dict of str to Footprint, or None
         What `prints_of` returns, for whoever draws a plan more than once.
     """
@@ -118,16 +143,17 @@ def draw_plan(scene: Scene, stage: Stage, tags: Mapping[str, str], *, scale: int
 class _Plan:
     """All of a plan but its names, which may then be set within `draft.window`."""
 
-    def __init__(self, scene: Scene, stage: Stage, tags: Mapping[str, str], scale: int, system: str, clear: tuple[float, float],
+    def __init__(self, scene: Scene, stage: Stage, tags: Mapping[str, str], scale: int, system: str, clear: Clearance,
                  prints: Mapping[str, Footprint]) -> None:
         self.scale, unit = scale, scale / 1000
         extent = extent_of(scene, stage, prints)
-        window = Extent(extent.low - clear[0] * unit, extent.high + clear[1] * unit)
-        self.draft = draft = Drafting(scene, stage, dict(tags), system, unit, extent, window, dict(prints))
+        window, rim = _round(scene, stage, extent, clear, unit)
+        self.draft = draft = Drafting(scene, stage, dict(tags), system, unit, extent, window, rim,
+                                      dict(prints))
         self.found = [*things.pieces(draft), *things.figures(draft), *things.sheets(draft),
                       *things.cameras(draft), *things.lamps(draft)]
         walls = _datum(draft) if scene.room is None else (
-            *wall_shapes(scene.room), *opening_shapes(scene, stage), *_room_dimensions(draft))
+            *wall_shapes(scene.room), *opening_shapes(scene, stage), *_room_dimensions(draft, clear.overall))
         self.marks = [*walls, *(mark for thing in self.found for mark in thing.marks)]
         strips = list(_strips(draft, self.found))
         self.beside = [*strips, *_compass(draft, strips)]
@@ -164,10 +190,37 @@ def bounds_of(marks: Iterable[Mark], unit: float) -> tuple[np.ndarray, np.ndarra
     return every.min(axis=0), every.max(axis=0)
 
 
+def _round(scene: Scene, stage: Stage, extent: Extent, clear: Clearance, unit: float) -> tuple[Extent, Extent]:
+    """Return all that is drawn, and the rim that what stands farther away is drawn on."""
+    beyond = {name: place for name, place in set_up(scene, stage).items() if not extent.has(place)}
+    sides: dict[str, float] = {}
+    rims: dict[str, float] = {}
+    for side, axis, sign in (("west", 0, -1), ("south", 1, -1), ("east", 0, 1), ("north", 1, 1)):
+        rows = _rows(scene, side, clear.overall)
+        taken = FIRST_ROW + (rows - 1) * dimensions.ROW + LAST_ROW if rows else BARE
+        room = max(clear.near if sign < 0 else clear.away, taken)
+        edge = (extent.high if sign > 0 else extent.low)[axis]
+        far = any((place[axis] - edge) * sign > 1e-9 for place in beyond.values())
+        # What stands beyond is no longer than `MOST`, and stands past the rows.
+        rims[side] = taken + 0.5 * symbols.MOST
+        sides[side] = max(room, clear.over if axis else clear.aside, rims[side]) if far else room
+    low, high = (np.array([sides[a], sides[b]]) * unit for a, b in (("west", "south"), ("east", "north")))
+    under, over = (np.array([rims[a], rims[b]]) * unit for a, b in (("west", "south"), ("east", "north")))
+    return Extent(extent.low - low, extent.high + high), Extent(extent.low - under, extent.high + over)
+
+
+def _rows(scene: Scene, side: str, overall: bool) -> int:
+    """Return how many rows of dimensions stand along a wall."""
+    if scene.room is None:
+        return 0
+    return (any(opening.wall == side for opening in scene.room.openings)
+            + (overall and side in ("north", "east")))
+
+
 # ---- Dimensions ----------------------------------------------------------------------------------------
 
 
-def _room_dimensions(draft: Drafting) -> Iterator[Mark]:
+def _room_dimensions(draft: Drafting, overall: bool) -> Iterator[Mark]:
     """Yield the room's own sizes: a chain past the openings of each wall, and overall on two sides."""
     room, unit = draft.scene.room, draft.unit
     assert room is not None
@@ -185,7 +238,7 @@ def _room_dimensions(draft: Drafting) -> Iterator[Mark]:
             yield from _in_metres(dimensions.chain(sorted(stops), level, unit, draft.system, upright,
                                                    f"{side} wall"), unit)
             level += sign * dimensions.ROW
-        if sign > 0:
+        if sign > 0 and overall:
             yield from _in_metres(dimensions.chain([0.0, long], level, unit, draft.system, upright,
                                                    "room"), unit)
 
@@ -215,7 +268,7 @@ def _strips(draft: Drafting, found: Sequence[Thing]) -> Iterator[Mark]:
             entries += [dimensions.Entry(ends[0], 0.0), dimensions.Entry(ends[1], room.size[axis])]
         else:
             entries.append(dimensions.Entry("origin", 0.0))
-        level = draft.window.low[1 - axis] / unit - 1.5
+        level = draft.window.low[1 - axis] / unit - 1.2
         span = draft.extent.low[axis] / unit, draft.extent.high[axis] / unit
         yield from _in_metres(dimensions.strip(entries, level, unit, draft.system, upright, span), unit)
 
@@ -245,7 +298,7 @@ def _openings(draft: Drafting) -> Iterator[Thing]:
         overhead = opening.wall == "ceiling"
         within = box(*ends[0], *ends[1]) if overhead else None
         yield Thing(opening.name, hole.middle, (), ends, lines, within=within,
-                    open=True, outwards=OUTWARDS.get(opening.wall, (0.0, 0.0)))
+                    open=True, outwards=OUTWARDS.get(opening.wall, (0.0, 0.0)), upright=opening.wall in ("west", "east"))
 
 
 OUTWARDS = {"south": (0.0, -1.0), "north": (0.0, 1.0), "west": (-1.0, 0.0), "east": (1.0, 0.0)}
@@ -256,7 +309,7 @@ def _heights(draft: Drafting, opening: Opening) -> str:
         assert draft.scene.room is not None
         return f"in the ceiling, {draft.said(draft.scene.room.size[2])}"
     head = draft.said(opening.sill + opening.size[1])
-    return f"sill {draft.said(opening.sill)}, head {head}" if opening.sill > 0 else f"door, head {head}"
+    return f"sill {draft.said(opening.sill)}, head {head}" if opening.sill > 0 else f"head {head}"
 
 
 def _names(draft: Drafting, found: Sequence[Thing], drawn: Sequence[Mark]) -> Iterator[Mark]:
@@ -297,7 +350,7 @@ def _label(thing: Thing, unit: float) -> Label:
     if thing.within is not None:
         within = scaled(thing.within, 1 / unit, 1 / unit, origin=(0, 0))
     return Label(thing.name, thing.lines, thing.solid.min(axis=0) / unit, thing.solid.max(axis=0) / unit,
-                 thing.number, thing.optional, within, thing.outwards)
+                 thing.number, thing.optional, within, thing.outwards, thing.upright)
 
 
 # ---- North and sun -------------------------------------------------------------------------------------

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from previz.scene.daylight import Daylight
     from previz.scene.scene import Scene
 
-RADIUS, MIDDLE = 15.5, 3.2
+RADIUS, MIDDLE = 14.5, 4.0
 """Of the horizon's circle, and its height in the inset. [mm]"""
 
 RINGS = (30.0, 60.0)
@@ -80,12 +80,12 @@ def _inset(daylight: Daylight) -> Iterator[Part]:
             yield from _path(path, daylight)
         told.append(_day_said(daylight, path))
     for altitude in RINGS:
-        x, y = sky_place(side, altitude, north)
+        x, y = sky_place(side, altitude + 9.0, north)
         yield Words("sheet", (float(x), float(y - 0.36 * 1.7)), f"{altitude:.0f}°", 1.7, "centre", quiet=True,
                     name="sky")
     yield from _bodies(daylight, told)
     for count, text in enumerate(told):
-        yield Words("sheet", (0.0, -18.2 - 2.6 * count + 0.6), text, SIZE, "centre", name="sky")
+        yield Words("sheet", (0.0, -17.2 - 2.4 * count), text, SIZE, "centre", name="sky")
 
 
 def day_path(daylight: Daylight) -> np.ndarray:

@@ -16,7 +16,7 @@ from previz.plans.records import Disc, Shape, Words
 LEAST = 4.0
 """Least extent of a lamp or camera, so that it can be found. [mm]"""
 
-MOST = 14.0
+MOST = 10.0
 """Greatest extent of what stands beyond the edge of the drawing, and is not drawn to scale. [mm]"""
 
 HEAD = 2.0

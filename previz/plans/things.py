@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 import numpy as np
+from shapely import union_all
 from shapely.geometry import box
 from shapely.geometry.base import BaseGeometry
 
@@ -17,6 +18,7 @@ from previz.plans.labels import Line
 from previz.plans.lengths import said, said_finely
 from previz.plans.outlines import Footprint, hull, rings
 from previz.plans.records import Disc, Mark, Shape, Symbol
+from previz.plans.walls import outer
 from previz.scene.figure import Figure
 from previz.scene.light import LIGHTS, Light
 from previz.scene.scene import Scene
@@ -25,7 +27,7 @@ from previz.stage.records import Camera, Grip, Rig, Stage
 CODES = symbols.kind_codes(LIGHTS)
 """Kind of lamp -> the letters that stand for it on plans."""
 
-BROAD = 100.0
+BROAD = 80.0
 """Full angle from above from which on a beam is only begun: its lines would fill the plan. [deg]"""
 
 STUB = 9.0
@@ -60,6 +62,8 @@ class Thing:
         True where names may lie on it.
     outwards : (float, float)
         Where its name is to be rather, (0, 0) for anywhere.
+    upright : bool
+        Its name runs upwards.
     """
 
     name: str
@@ -73,6 +77,7 @@ class Thing:
     within: BaseGeometry | None = None
     open: bool = False
     outwards: tuple[float, float] = (0.0, 0.0)
+    upright: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,6 +94,8 @@ class Drafting:
         What is to scale.
     window : Extent
         What is drawn at all: with room for names round it.
+    rim : Extent
+        Where what stands farther away is drawn.
     prints : dict of str to Footprint
     """
 
@@ -99,6 +106,7 @@ class Drafting:
     unit: float
     extent: Extent
     window: Extent
+    rim: Extent
     prints: dict[str, Footprint] = field(default_factory=dict)
 
     def said(self, length: float) -> str:
@@ -112,11 +120,11 @@ class Drafting:
         text, point = getattr(target, "text", ""), getattr(target, "point", None)
         return np.asarray(self.stage.places[text.strip()] if point is None else point, float)
 
-    def far_words(self, at: np.ndarray) -> str:
+    def far_lines(self, at: np.ndarray) -> list[Line]:
         """Return what is said of a thing beyond the edge: its true place."""
         if self.scene.room is None:
-            return f"true place x {self.said(at[0])}, y {self.said(at[1])}"
-        return f"{self.said(at[0])} from W wall, {self.said(at[1])} from S wall"
+            return [Line(f"east {self.said(at[0])},", MORE), Line(f"north {self.said(at[1])}", MORE)]
+        return [Line(f"{self.said(at[0])} from W wall,", MORE), Line(f"{self.said(at[1])} from S wall", MORE)]
 
     def bounds(self, at: np.ndarray) -> Extent:
         """Return what bounds a line of sight from a point: the room that it is in, or the drawing."""
@@ -152,7 +160,7 @@ def _lamp(draft: Drafting, light: Light, rig: Rig) -> Thing:
     factor = _factor(body, size)
     inside = (draft.extent.low + draft.extent.high) / 2 if aim is None else aim[:2]
     if far:
-        at = draft.window.grown(-5 * unit).edge_towards(inside, true[:2])
+        at = draft.rim.edge_towards(inside, true[:2])
         factor = _factor(body, symbols.grown(body, true[:2], unit, most=symbols.MOST))
     shift = at - true[:2]
     body, faces = body + shift, [face + shift for face in faces]
@@ -178,7 +186,7 @@ def _lamp(draft: Drafting, light: Light, rig: Rig) -> Thing:
     told += [] if light.on else ["off"]
     lines = [Line(name, NAME, True), Line(" · ".join(told), MORE)]
     if far:
-        lines.append(Line(draft.far_words(true), MORE))
+        lines += draft.far_lines(true)
     return Thing(name, true[:2], tuple(marks), solid, tuple(lines), number,
                  "" if far else number)
 
@@ -246,7 +254,16 @@ def _beam(draft: Drafting, light: Light, true: np.ndarray, aim: np.ndarray) -> I
         long = STUB * draft.unit if angle > BROAD else throw / max(float(edge @ axis), 0.05)
         seen = clipped(start, start + edge * long, bounds.low, bounds.high)
         if seen is not None:
+            seen[1] = _before_walls(draft, seen)
             yield Shape("beams", seen, pen="beam", name=light.name, part="beam")
+
+
+def _before_walls(draft: Drafting, line: np.ndarray) -> np.ndarray:
+    """Return where a line from outside meets the walls of the room, else its end."""
+    if draft.scene.room is None or Extent(*outer(draft.scene.room)).has(line[0]):
+        return np.asarray(line[1])
+    met = clipped(line[0], line[1], *outer(draft.scene.room))
+    return np.asarray(line[1] if met is None else met[0])
 
 
 # ---- Cameras -------------------------------------------------------------------------------------------
@@ -256,6 +273,11 @@ def cameras(draft: Drafting) -> Iterator[Thing]:
     """Yield the cameras."""
     for camera in draft.stage.cameras:
         yield _camera(draft, camera)
+        focus = camera.position + np.asarray(camera.world_from_camera, float)[:, 2] * camera.focus
+        if draft.window.has(focus[:2]):
+            near = np.array([focus[:2] - 0.8 * draft.unit, focus[:2] + 0.8 * draft.unit])
+            yield Thing(f"{camera.name}.focus", focus[:2], (), near,
+                        (Line(f"focus {camera.name}", 1.8, quiet=True),), optional=True, open=True)
 
 
 def _camera(draft: Drafting, camera: Camera) -> Thing:
@@ -266,7 +288,7 @@ def _camera(draft: Drafting, camera: Camera) -> Thing:
         level = np.array([0.0, 1.0])
     far = not draft.extent.has(true[:2])
     focus = true[:2] + ahead[:2] * camera.focus
-    at = draft.window.grown(-6 * unit).edge_towards(focus, true[:2]) if far else true[:2]
+    at = draft.rim.edge_towards(focus, true[:2]) if far else true[:2]
     marks: list[Mark] = []
     bounds = draft.bounds(true[:2])
     edges = camera_edges(camera)
@@ -290,7 +312,7 @@ def _camera(draft: Drafting, camera: Camera) -> Thing:
              Line(f"{said_finely(camera.focal)} · h {draft.said(true[2])}", MORE),
              Line(f"focus {draft.said(camera.focus)}", MORE)]
     if far:
-        lines.append(Line(draft.far_words(true), MORE))
+        lines += draft.far_lines(true)
     return Thing(name, true[:2], tuple(marks), body.points, tuple(lines), tag="" if far else f"Cam {name}")
 
 
@@ -377,7 +399,7 @@ def _sheet(draft: Drafting, grip: Grip, noun: str) -> Thing:
     far = not draft.extent.has(true[:2])
     flat = hull(corners[:, :2])
     middle = (draft.extent.low + draft.extent.high) / 2
-    at = draft.window.grown(-5 * unit).edge_towards(middle, true[:2]) if far else true[:2]
+    at = draft.rim.edge_towards(middle, true[:2]) if far else true[:2]
     if far:
         flat = symbols.grown(flat, true[:2], unit, most=symbols.MOST)
     flat = flat + (at - true[:2])
@@ -411,7 +433,7 @@ def _sheet(draft: Drafting, grip: Grip, noun: str) -> Thing:
     told = f"lower edge {draft.said(low)}" + (" · hung" if grip.hung else "")
     lines = [Line(f"{tag} {name}", NAME, True), Line(told, MORE)]
     if far:
-        lines.append(Line(draft.far_words(true), MORE))
+        lines += draft.far_lines(true)
     return Thing(name, true[:2], tuple(marks), np.array([*flat, one, two]), tuple(lines), tag="" if far else tag)
 
 
@@ -424,7 +446,8 @@ def pieces(draft: Drafting) -> Iterator[Thing]:
                if light.kind == "glow"}
     window = box(*draft.window.low, *draft.window.high)
     known = [(draft.prints[piece.name], piece) for piece in draft.scene.pieces if piece.name in draft.prints]
-    for made, piece in sorted(known, key=lambda each: (each[0].overhead, each[0].high)):
+    known.sort(key=lambda each: (each[0].overhead, each[0].high))
+    for count, (made, piece) in enumerate(known):
         area = made.area if window.contains(made.area) else made.area.intersection(window)
         if area.is_empty:
             continue
@@ -435,6 +458,8 @@ def pieces(draft: Drafting) -> Iterator[Thing]:
             marks.append(Shape("pieces", points, closed, pen, fill if closed else "", piece.name,
                                "overhead" if made.overhead else "cut" if cut else "outline"))
             solid.append(points)
+        # A name stands on what is seen of a piece, not on what lies on it.
+        seen = area.difference(union_all([other.area for other, _ in known[count + 1:]]).buffer(0))
         lines = () if piece.name in glowing else (Line(piece.name, MORE, quiet=True),)
         yield Thing(piece.name, np.array(area.centroid.coords[0]), tuple(marks), np.concatenate(solid), lines,
-                    optional=True, within=area, open=True)
+                    optional=True, within=seen, open=True)

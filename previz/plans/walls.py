@@ -81,8 +81,10 @@ def opening_shapes(scene: Scene, stage: Stage) -> Iterator[Shape]:
         low, high = np.array(hole.low), np.array(hole.high)
         corners = np.array([low, (high[0], low[1]), high, (low[0], high[1])])
         if not is_cut(opening):
-            yield Shape("openings", corners, True, "hidden", "", name, "overhead"
-                        if opening.sill >= CUT or opening.wall == "ceiling" else "below the cut")
+            # One in the ceiling lies over all that is drawn, and so on its layer.
+            above = opening.wall == "ceiling"
+            yield Shape("pieces" if above else "openings", corners, True, "hidden", "", name, "overhead"
+                        if above or opening.sill >= CUT else "below the cut")
             continue
         yield Shape("openings", corners, True, "", "paper", name, "outline")
         lengthwise = 0 if opening.wall in ("north", "south") else 1
