@@ -250,7 +250,7 @@ def _front(pack: Pack, scene: PackScene, setting: Setting, room: float,
     blocks = [*_picture_blocks(scene, setting, room), *_number_parts(pack, scene, setting, day)]
     more = [change_blocks(within, scene.changes)]
     if not day:
-        more.append(truck_blocks(within, pack.truck, pack.system))
+        more.append(truck_blocks(within, pack.truck, pack.system, scene.set_ups[0].label, scene.title))
     for count in range(len(more) if scene.pictures else 0, -1, -1):
         pages = set_out([blocks, Columns([block for each in more[:count] for block in each])], setting, room)
         if len(pages) <= 1 or not count:
@@ -326,7 +326,7 @@ def _meter_parts(pack: Pack, scene: PackScene, setting: Setting) -> list[Block]:
 
 def _cover_parts(pack: Pack, setting: Setting) -> list[Part]:
     """Return the first page of a day: all set-ups, the truck, cautions over all."""
-    within = span(setting)
+    within, first = span(setting), pack.scenes[0].set_ups[0].label
     rows = [(scene.title, numbers_of(set_up)) for scene in pack.scenes for set_up in scene.set_ups]
     columns = _number_columns(pack.system, lambda each: each.option or "as written", "option")
     columns = [Column("scene", "", 14.0, lambda each: each[0], align="left", wraps=True), *(
@@ -339,7 +339,7 @@ def _cover_parts(pack: Pack, setting: Setting) -> list[Part]:
     return [[*list_of(setting, "The day", columns, rows),
              *(sentence(setting, text, strong=True) for text in over),
              *(sentence(setting, note, quiet=True) for note in pack.notes)],
-            Columns([*truck_blocks(within, pack.truck, pack.system),
+            Columns([*truck_blocks(within, pack.truck, pack.system, first),
                      *_caution_blocks(within, pack.cautions)])]
 
 

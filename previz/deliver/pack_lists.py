@@ -16,6 +16,7 @@ from previz.deliver.pack_words import (
     height_text,
     listed,
     pieces_text,
+    printed,
     place_text,
     share_text,
     size_text,
@@ -162,7 +163,8 @@ def change_blocks(setting: Setting, changes: Sequence[ChangeOver]) -> list[Block
         columns = [
             Column("", "", 3.6, lambda change: change.what, align="left"),
             Column("no.", "", 2.4, lambda change: change.tag or NONE, align="left"),
-            Column("what", "", 26.0, lambda change: change.text or change.name, align="left", wraps=True),
+            Column("what", "", 26.0, lambda change: printed(change.text or change.name), align="left",
+                   wraps=True),
             _tick(1)]
         note = "in the order that moves least" if number == 0 and len(changes) > 1 else ""
         blocks += list_of(setting, title, columns, rows, note)
@@ -171,21 +173,33 @@ def change_blocks(setting: Setting, changes: Sequence[ChangeOver]) -> list[Block
     return blocks
 
 
-def truck_blocks(setting: Setting, lines: Sequence[TruckLine], system: str) -> list[Block]:
-    """Return what goes on the truck, group by group, with boxes for out and back."""
+def truck_blocks(setting: Setting, lines: Sequence[TruckLine], system: str, first: str = "",
+                 scene: str = "") -> list[Block]:
+    """Return what goes on the truck, group by group, with boxes for out and back.
+
+    Of the set-up `first` it is not said that it needs most; of a `scene` that is the only one its title is
+    left out.
+    """
     known = [*GROUPS, *dict.fromkeys(line.group for line in lines if line.group not in GROUPS)]
     rows = [(group if number == 0 else "", line) for group in known for number, line in enumerate(
         [line for line in lines if line.group == group])]
+
+    def most(line: TruckLine) -> str:
+        return "" if line.most == first else line.most.removeprefix(f"{scene}, ") if scene else line.most
+
     columns = [
-        Column("", "", 4.0, lambda each: each[0], align="left"),
-        Column("what", "", 14.0, lambda each: each[1].what, align="left", wraps=True),
-        Column("count", "", 3.0, lambda each: count_text(each[1].count, each[1].unit, system)),
-        Column("most for", "", 4.0, lambda each: each[1].most, align="left", wraps=True),
-        Column("note", "", 8.0, lambda each: each[1].note, align="left", wraps=True),
+        Column("", "", 1.0, lambda each: each[0], align="left"),
+        Column("what", "", 10.0, lambda each: each[1].what, align="left", wraps=True),
+        Column("count", "", 2.0, lambda each: count_text(each[1].count, each[1].unit, system)),
+        Column("most for", "", 3.0, lambda each: most(each[1]), align="left", wraps=True),
+        Column("note", "", 6.0, lambda each: each[1].note, align="left", wraps=True),
         Column("out, back", "", 1.0, lambda each: Cell("", boxes=2), align="left"),
     ]
-    # Of one set-up it need not be said.
-    left_out = {"most for": len({line.most for line in lines if line.most}) < 2,
+    left_out = {"most for": not any(most(line) for line in lines),
                 "note": not any(line.note for line in lines)}
+    note = "the most that any one set-up needs at once"
+    if not left_out["most for"]:
+        name = first.removeprefix(f"{scene}, ") if scene else first
+        note += f"; that is '{name}' where no other is named"
     return list_of(setting, "Truck", [column for column in columns if not left_out.get(column.head)], rows,
-                   "the most that any one set-up needs at once")
+                   note)

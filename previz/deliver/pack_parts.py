@@ -18,7 +18,7 @@ PIXELS = 40
 SIZE, SMALL = 0.94, 0.945
 """Of the type, and of its smallest: no less than 7 points on A4. [units], and as a share"""
 
-AIR = 0.4
+AIR = 0.3
 """Between rows; see `tables.Table`."""
 
 

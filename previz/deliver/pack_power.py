@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from previz.deliver.layout import Block, Setting, space, together
 from previz.deliver.pack_parts import list_head, list_of, list_table, sentence
-from previz.deliver.pack_words import MINUS, NONE, amperes_text, listed, share_text
+from previz.deliver.pack_words import NONE, amperes_text, listed, printed, share_text
 from previz.deliver.tables import Cell, Column
 from previz.deliver.wording import shutter_text
 from previz.physics.safety import PLANNING_AID
@@ -122,7 +122,7 @@ def flicker_blocks(setting: Setting, set_ups: Sequence[SetUp]) -> list[Block]:
         Column("off by", "stops", 3.0, lambda line: f"{line.swing:.2f}"),
         Column("risk", "", 8.0, lambda line: Cell(_risk(line), strong=line.risk != "unknown"), align="left",
                wraps=True),
-        Column("what to do", "", 13.0, lambda line: line.advice.replace(" -", f" {MINUS}") or NONE,
+        Column("what to do", "", 13.0, lambda line: printed(line.advice) or NONE,
                align="left", wraps=True),
     ], seen)
     if steady:

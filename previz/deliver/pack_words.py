@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from previz.exposure.falsecolour import signed
@@ -11,6 +12,8 @@ from previz.plans.lines import LampLine, Point
 HELD = "\N{NO-BREAK SPACE}"
 
 MINUS = "\N{MINUS SIGN}"
+
+_MINUS = re.compile(r"(?<![\w.)])-(?=\d)")
 
 NONE = "–"
 """Stands where there is no such number."""
@@ -126,6 +129,11 @@ def count_text(count: float, unit: str, system: str) -> str:
 def share_text(share: float) -> str:
     """Return a share as percent."""
     return f"{100 * share:.0f} %"
+
+
+def printed(text: str) -> str:
+    """Return a sentence with minus signs where hyphens stand for them."""
+    return _MINUS.sub(MINUS, text)
 
 
 def listed(names: Sequence[str], most: int = 0) -> str:

@@ -225,7 +225,7 @@ class Table:
 
     def _head_height(self) -> float:
         lines = [max(len(each[part]) for each in self._heads()) for part in (0, 1)]
-        return (2.75 - 0.6 * (1 - self.air) + (1.5 if self._groups else 0.0) + 1.1 * (lines[0] - 1)
+        return (2.75 - 1.0 * (1 - self.air) + (1.5 if self._groups else 0.0) + 1.1 * (lines[0] - 1)
                 + 0.95 * lines[1]) * self.setting.unit
 
     def _head(self, paper: Paper, left: float, top: float, width: float) -> None:

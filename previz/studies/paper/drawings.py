@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from previz.plans.legend import plan_keys
-from previz.plans.plan import draw_plan, fitted_plan
+from previz.plans.legend import plan_keys, plan_notes
+from previz.plans.plan import draw_plan, fitted_plan, prints_of
 from previz.plans.records import PAGES, Disc, Drawing, Head, Shape, Sheet, Symbol, Words
 from previz.plans.sheet import compose
 from previz.plans.sun_path import sun_path_inset
@@ -106,10 +106,15 @@ def drawings_of(title: str, scenes: Mapping[str, Scene], stages: Mapping[str, St
     """
     size, groups = PAGES[ask.page], list[tuple[list[str], Drawing]]()
     scale, known = ask.scale, dict[bytes, int]()
+    before: Scene | None = None
     for option, scene in scenes.items():
         stage = stages[option]
-        drawing = (fitted_plan(scene, stage, tags, size, system=ask.system) if scale is None else
-                   draw_plan(scene, stage, tags, scale=scale, system=ask.system))
+        # Outlines of meshes take longest, and most options leave them as they are.
+        if before is None or (before.pieces, before.figures) != (scene.pieces, scene.figures):
+            prints = prints_of(scene, stage)
+        before = scene
+        drawing = (fitted_plan(scene, stage, tags, size, system=ask.system, prints=prints) if scale is None else
+                   draw_plan(scene, stage, tags, scale=scale, system=ask.system, prints=prints))
         # All plans of a scene are drawn to one scale, as far as the page allows.
         scale = drawing.scale if scale is None else scale
         mark = mark_of(drawing)
@@ -129,7 +134,7 @@ def _plan_page(title: str, options: Sequence[str], drawing: Drawing, scene: Scen
     subject = f"Plan, {'options' if len(named) > 1 else 'option'} {', '.join(named)}" if named else "Plan"
 
     def composed(number: str) -> Sheet:
-        return compose(drawing, size, Head(title, subject, number, (TO_SCALE,)),
+        return compose(drawing, size, Head(title, subject, number, (*plan_notes(scene), TO_SCALE)),
                        plan_keys(drawing, scene, system), system=system, inset=sun_path_inset(scene))
 
     return Page(("plan", *(options[:1] if several else ())), composed)
