@@ -217,45 +217,58 @@ def contents_of(pack: Pack, setting: Setting, tall: float) -> list[Content]:
     """Return what stands on each page of a height [px]; see `Layout`."""
     # Heads are set later, as they say how many pages there are.
     room = tall - page_head(setting, "", "", "").height
-
-    def laid(title: str, subject: str, *parts: Part) -> list[Content]:
-        return [(title, subject, blocks) for blocks in set_out(parts, setting, room)]
-
     made: list[Content] = []
-    day = len(pack.scenes) > 1
-    if day:
-        made += laid(pack.title, "the day: truck, power, cautions", *_cover_parts(pack, setting))
+    if len(pack.scenes) > 1:
+        made += _laid(pack.title, "the day: truck, power, cautions", _cover_parts(pack, setting), setting, room)
     for scene in pack.scenes:
-        front, rest = _front(pack, scene, setting, room, day)
-        lists, meters = _list_parts(pack, scene, setting, rest), _meter_parts(pack, scene, setting)
-        if not scene.pictures:
-            # Numbers alone do not take a page.
-            lists, front = [_number_parts(pack, scene, setting, day), *lists], []
-        cautions = [] if day else _caution_blocks(span(setting), scene.cautions)
-        apart = [*laid(scene.title, "lamps, grip, cable, power", *lists, Columns([] if meters else cautions)),
-                 *laid(scene.title, "meter sheet", Columns([*meters, *cautions] if meters else []))]
-        joined = laid(scene.title, "lamps, grip, cable, power, meter sheet", *lists,
-                      Columns([*meters, *cautions])) if meters else apart
-        made += [(scene.title, _front_subject(scene), blocks) for blocks in front]
-        made += [(scene.title, "", draw) for draw in scene.drawings]
-        # Who meters gets a page alone, unless that takes more paper.
-        made += joined if len(joined) < len(apart) else apart
+        made += _scene_contents(pack, scene, setting, room)
     return made
 
 
-def _front(pack: Pack, scene: PackScene, setting: Setting, room: float,
-           day: bool) -> tuple[list[list[Block]], list[Block]]:
+def _laid(title: str, subject: str, parts: Sequence[Part], setting: Setting, room: float) -> list[Content]:
+    return [(title, subject, blocks) for blocks in set_out(parts, setting, room)]
+
+
+def _scene_contents(pack: Pack, scene: PackScene, setting: Setting, room: float) -> list[Content]:
+    """Return the pages of a scene: pictures, drawings, lists, meter sheet."""
+    within, day = span(setting), len(pack.scenes) > 1
+    front, rest = _front(pack, scene, setting, room)
+    whole: list[Part] = [lamp_blocks(setting, scene.set_ups, pack.system)]
+    if not scene.pictures:
+        # Numbers alone do not take a page.
+        whole, front = [_number_parts(pack, scene, setting), *whole], []
+    lists, meters = [*_list_blocks(pack, scene, within), *rest], _meter_blocks(pack, scene, within)
+    cautions = [] if day else _caution_blocks(within, scene.cautions)
+    subject = "lamps, grip, cable, power"
+
+    def laid(subject: str, *parts: Part) -> list[Content]:
+        return _laid(scene.title, subject, parts, setting, room)
+
+    if meters:
+        # Who meters gets a page alone, unless that takes more paper.
+        apart = [*laid(subject, *whole, Columns(lists)), *laid("meter sheet", Columns([*meters, *cautions]))]
+        joined = laid(f"{subject}, meter sheet", *whole, Columns([*lists, *meters, *cautions]))
+        pages = joined if len(joined) < len(apart) else apart
+    else:
+        pages = laid(subject, *whole, Columns([*lists, *cautions]))
+    return [*((scene.title, _front_subject(scene), blocks) for blocks in front),
+            *((scene.title, "", draw) for draw in scene.drawings), *pages]
+
+
+def _front(pack: Pack, scene: PackScene, setting: Setting,
+           room: float) -> tuple[list[list[Block]], list[Block]]:
     """Return the first page of a scene, and of what goes on it where there is room that which has none."""
     within = span(setting)
-    blocks = [*_picture_blocks(scene, setting, room), *_number_parts(pack, scene, setting, day)]
-    more = [change_blocks(within, scene.changes)]
-    if not day:
-        more.append(truck_blocks(within, pack.truck, pack.system, scene.set_ups[0].label, scene.title))
-    for count in range(len(more) if scene.pictures else 0, -1, -1):
-        pages = set_out([blocks, Columns([block for each in more[:count] for block in each])], setting, room)
-        if len(pages) <= 1 or not count:
-            return pages, [block for each in more[count:] for block in each]
-    return [], []
+    blocks = [*_picture_blocks(scene, setting, room), *_number_parts(pack, scene, setting)]
+    changes, truck = change_blocks(within, scene.changes), list[Block]()
+    if len(pack.scenes) == 1:
+        truck = truck_blocks(within, pack.truck, pack.system, scene.set_ups[0].label, scene.title)
+    if scene.pictures:
+        for here, rest in (([*changes, *truck], []), (truck, changes), (changes, truck)):
+            pages = set_out([blocks, Columns(here)], setting, room)
+            if len(pages) == 1:
+                return pages, rest
+    return set_out([blocks], setting, room), [*changes, *truck]
 
 
 def _front_subject(scene: PackScene) -> str:
@@ -279,10 +292,10 @@ def _picture_blocks(scene: PackScene, setting: Setting, room: float) -> list[Blo
             *doubt_blocks(setting, [(each.option, each.short) for each in scene.pictures])]
 
 
-def _number_parts(pack: Pack, scene: PackScene, setting: Setting, day: bool) -> list[Block]:
+def _number_parts(pack: Pack, scene: PackScene, setting: Setting) -> list[Block]:
     """Return the numbers that decide, what was left out, and what calls for care."""
     blocks = _number_blocks(pack, scene, setting)
-    if not day:
+    if len(pack.scenes) == 1:
         blocks += [*(sentence(setting, note, quiet=True) for note in pack.notes),
                    *_care_blocks(setting, scene.cautions), space(0.6 * setting.unit)]
     return blocks
@@ -310,16 +323,13 @@ def _number_columns(system: str, name: Callable[[PackNumbers], str], head: str) 
     ]
 
 
-def _list_parts(pack: Pack, scene: PackScene, setting: Setting, rest: Sequence[Block]) -> list[Part]:
-    within = span(setting)
-    return [lamp_blocks(setting, scene.set_ups, pack.system), Columns([
-        *grip_blocks(within, scene.set_ups, pack.system), *sheet_blocks(within, scene.set_ups, pack.system),
-        *cable_blocks(within, scene.set_ups, pack.system, scene.crossings),
-        *power_blocks(within, scene.set_ups), *flicker_blocks(within, scene.set_ups), *rest])]
+def _list_blocks(pack: Pack, scene: PackScene, within: Setting) -> list[Block]:
+    return [*grip_blocks(within, scene.set_ups, pack.system), *sheet_blocks(within, scene.set_ups, pack.system),
+            *cable_blocks(within, scene.set_ups, pack.system, scene.crossings),
+            *power_blocks(within, scene.set_ups), *flicker_blocks(within, scene.set_ups)]
 
 
-def _meter_parts(pack: Pack, scene: PackScene, setting: Setting) -> list[Block]:
-    within = span(setting)
+def _meter_blocks(pack: Pack, scene: PackScene, within: Setting) -> list[Block]:
     blocks = [block for each in scene.set_ups for block in meter_blocks(within, each, pack.system)]
     return [*blocks, *meter_notes(within)] if blocks else []
 

@@ -191,15 +191,12 @@ def truck_blocks(setting: Setting, lines: Sequence[TruckLine], system: str, firs
         Column("", "", 1.0, lambda each: each[0], align="left"),
         Column("what", "", 10.0, lambda each: each[1].what, align="left", wraps=True),
         Column("count", "", 2.0, lambda each: count_text(each[1].count, each[1].unit, system)),
-        Column("most for", "", 3.0, lambda each: most(each[1]), align="left", wraps=True),
-        Column("note", "", 6.0, lambda each: each[1].note, align="left", wraps=True),
+        Column("note", "", 6.0, lambda each: "; ".join(filter(None, (
+            each[1].note, f"most for {most(each[1])}" if most(each[1]) else ""))), align="left", wraps=True),
         Column("out, back", "", 1.0, lambda each: Cell("", boxes=2), align="left"),
     ]
-    left_out = {"most for": not any(most(line) for line in lines),
-                "note": not any(line.note for line in lines)}
     note = "the most that any one set-up needs at once"
-    if not left_out["most for"]:
+    if any(most(line) for line in lines):
         name = first.removeprefix(f"{scene}, ") if scene else first
         note += f"; that is '{name}' where no other is named"
-    return list_of(setting, "Truck", [column for column in columns if not left_out.get(column.head)], rows,
-                   note)
+    return list_of(setting, "Truck", columns, rows, note)

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from previz.deliver.canvas import INK, QUIET, wrapped
 from previz.deliver.layout import Block, Setting, caption, space, together
 from previz.deliver.tables import Column, Table
+
+LONG = 10
+"""Rows from which a list need not stay whole."""
 
 POINTS: Mapping[str, float] = {"a4": 8.02, "a3": 8.8, "letter": 8.02}
 """Module of a page of lists. [pt]"""
@@ -45,8 +49,11 @@ def list_of(setting: Setting, title: str, columns: Sequence[Column], rows: Seque
     """Return a list under its heading; nothing without rows."""
     if not rows:
         return []
-    return [*list_table(setting, columns, rows).under(list_head(setting, title, note)),
-            space(0.5 * setting.unit)]
+    blocks = list_table(setting, columns, rows).under(list_head(setting, title, note))
+    if len(rows) > LONG:
+        # Its head goes on with it, so it may go on in the next column.
+        blocks = [replace(block, whole=None) for block in blocks]
+    return [*blocks, space(0.5 * setting.unit)]
 
 
 def lines_of(setting: Setting, title: str, lines: Sequence[str], note: str = "",
@@ -83,4 +90,4 @@ def page_head(setting: Setting, title: str, subject: str, aside: str) -> Block:
         caption(paper, (left, base), unit, title, subject, width - taken, 1.5)
         paper.rule(left, left + width, top + 2.2 * unit, INK)
 
-    return Block(2.7 * unit, draw)
+    return Block(3.1 * unit, draw)

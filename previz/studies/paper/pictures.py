@@ -21,7 +21,7 @@ from previz.studies.selection import label_of
 
 
 def shots_of(stages: Mapping[str, Stage], cameras: Sequence[str], request: Request, progress: Progress, *,
-             pictures: bool, meters: bool, seconds: float) -> dict[str, tuple[Shot, ...]]:
+             meters: bool, seconds: float) -> dict[str, tuple[Shot, ...]]:
     """Return the shots of each option by the cameras, rendered and metered where they are not in the cache.
 
     Parameters
@@ -29,15 +29,13 @@ def shots_of(stages: Mapping[str, Stage], cameras: Sequence[str], request: Reque
     stages : dict of str to Stage
         By option.
     cameras : sequence of str
-    pictures : bool
-        False renders nothing.
     meters : bool
         Whether meters are run, so that faces have their numbers.
     seconds : float
         Run the meters of an option for so long at most.
     """
     jobs = {option: StageJob(stage, request.meter_order()) for option, stage in stages.items()}
-    chosen = {option: [each for each in stage.cameras if each.name in cameras] if pictures else []
+    chosen = {option: [each for each in stage.cameras if each.name in cameras]
               for option, stage in stages.items()}
     look_ahead([(jobs[option], camera) for option, seen in chosen.items() for camera in seen], request,
                progress)
