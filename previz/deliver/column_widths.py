@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 
 import numpy as np
 
@@ -13,7 +14,7 @@ from previz.deliver.canvas import width_of, wrapped
 MOST_LINES = 12
 """Lines that a cell may take."""
 
-SHARP = 8
+SHARP = 5
 """How much more the highest cell of a row counts than the others; a row is as high as that."""
 
 
@@ -69,35 +70,54 @@ def fitted(columns: Sequence[Asked], size: float, whole: float) -> tuple[list[fl
         room = width(number, lines) - column.before
         return np.array([len(wrapped(text, size, room, weight)) for text, weight, _ in column.cells], float)
 
-    def height(lines: Sequence[int]) -> float:
-        every = np.array([counts(number, each) for number, each in enumerate(lines)])
-        return float(np.sum(np.sum(every**SHARP, axis=0) ** (1 / SHARP)))
+    def every(lines: Sequence[int]) -> np.ndarray:
+        """Return how many lines each cell takes, shape (columns, rows)."""
+        return np.array([counts(number, each) for number, each in enumerate(lines)])
 
-    most = next((most for most in range(1, MOST_LINES) if sum(
-        width(number, most if column.wraps else 1) for number, column in enumerate(columns)) <= whole), MOST_LINES)
-    lines = [most if column.wraps else 1 for column in columns]
-    while True:
-        used, now = sum(width(*each) for each in enumerate(lines)), height(lines)
-        better = []
-        for number, each in enumerate(lines):
-            cost = width(number, each - 1) - width(number, each) if each > 1 else np.inf
-            if cost <= whole - used:
-                gain = now - height([one - (place == number) for place, one in enumerate(lines)])
-                better.append((gain / cost if cost > 0 else np.inf, number))
-        if not better or max(better)[0] <= 1e-9:
-            break
-        # A line is saved where it makes the table shortest for the least width.
-        lines[max(better)[1]] -= 1
-    left, shares = max(whole - used, 0.0), sum(column.share for column in columns)
+    def used(lines: Sequence[int]) -> float:
+        return sum(width(*each) for each in enumerate(lines))
+
+    def high(lines: Sequence[int]) -> float:
+        return float(np.sum(np.max(every(lines), axis=0)))
+
+    def cost(lines: Sequence[int]) -> float:
+        # A cell that is not the highest of its row counts a little, so that the way down is seen.
+        return float(np.sum(np.sum(every(lines)**SHARP, axis=0) ** (1 / SHARP)))
+
+    def improved(lines: list[int]) -> list[int]:
+        """Return lines that are saved where that makes the table shortest for the least width."""
+        while True:
+            now, taken, better = cost(lines), used(lines), []
+            for number, each in enumerate(lines):
+                for fewer in range(1, each):
+                    more = width(number, fewer) - width(number, each)
+                    if more <= whole - taken:
+                        gain = now - cost([*lines[:number], fewer, *lines[number + 1:]])
+                        better.append((gain / max(more, 1e-6), number, fewer))
+            if not better or max(better)[0] <= 1e-9:
+                return lines
+            _, number, fewer = max(better)
+            lines = [*lines[:number], fewer, *lines[number + 1:]]
+
+    starts = [[most if column.wraps else 1 for column in columns] for most in range(1, MOST_LINES + 1)]
+    fitting = [lines for lines in starts if used(lines) <= whole] or starts[-1:]
+    lines = min((improved(lines) for lines in (fitting[0], fitting[-1])), key=high)
+    left, shares = max(whole - used(lines), 0.0), sum(column.share for column in columns)
     widths = [width(number, each) + left * columns[number].share / shares for number, each in enumerate(lines)]
-    return [each * whole / sum(widths) for each in widths], now
+    return [each * whole / sum(widths) for each in widths], high(lines)
 
 
+@lru_cache(maxsize=8192)
 def narrowest(text: str, size: float, lines: int, weight: str = "regular") -> float:
     """Return the least width in which words take no more than so many lines. [px]"""
     words = text.split(" ")
+    if lines == 1 or len(words) == 1:
+        return width_of(text, size, weight)
+    longest = max(width_of(word, size, weight) for word in words)
+    if lines >= len(words):
+        return longest
     widths = sorted({width_of(" ".join(words[i:j]), size, weight) for i in range(len(words))
                      for j in range(i + 1, len(words) + 1)})
-    longest = max(width_of(word, size, weight) for word in words)
-    return next(width for width in widths
-                if width >= longest and len(wrapped(text, size, width, weight)) <= lines)
+    widths = widths[bisect_left(widths, longest):]
+    # Wider paper never takes more lines.
+    return widths[bisect_left(widths, True, key=lambda width: len(wrapped(text, size, width, weight)) <= lines)]

@@ -92,7 +92,12 @@ def _regions(part: Columns, setting: Setting, first: float, room: float) -> list
         # What does not fit what is left of a page begins on the next.
         return [[], *_regions(part, setting, room, room)]
     pages = [filled[number:number + count] for number in range(0, len(filled), count)]
-    pages[-1] = _even(list(chain(*pages[-1])), count, first if len(pages) == 1 else room)
+    own = {id(block) for block in part.blocks}
+    # Heads that were set again where a column ended are set where it ends then.
+    last = [block for block in chain(*pages[-1]) if id(block) in own]
+    if len(pages) > 1 and last[0].lead is not None:
+        last = [last[0].lead, *last]
+    pages[-1] = _even(last, count, first if len(pages) == 1 else room)
     return [[_beside(columns, setting, count)] for columns in pages]
 
 
