@@ -2,8 +2,9 @@
 
 Running dimensions count from the inside face of one wall: the west wall along the south side, the south wall
 along the west side. A crew lays one tape along a wall and marks everything off it; nothing adds up from one
-thing to the next, and both lengths are those of the scene file. Distances from whichever wall is nearer would be
-shorter, but need another end of the tape for every lamp. All lengths are mm of paper unless they say otherwise.
+thing to the next, and both lengths are those of the scene file. Distances from whichever wall is nearer would
+be shorter, but need another end of the tape for every lamp.
+Lengths are mm of paper unless they say otherwise.
 """
 
 from __future__ import annotations
@@ -43,7 +44,7 @@ class Entry(NamedTuple):
     at: float
 
 
-def spread(wanted: Sequence[float], pitch: float) -> np.ndarray:
+def spread(wanted: Sequence[float] | np.ndarray, pitch: float) -> np.ndarray:
     """Return places at least a pitch apart that are as near as can be to rising wanted ones (least squares).
 
     Source
@@ -61,8 +62,10 @@ def spread(wanted: Sequence[float], pitch: float) -> np.ndarray:
 
 
 def merged(entries: Sequence[Entry]) -> list[Entry]:
-    """Return entries in their order along the strip; those at one place, to the millimetre, are one where that
-    stays short."""
+    """Return entries in their order along the strip.
+
+    Those at one place, to the millimetre, are one entry where that stays short.
+    """
     found: list[Entry] = []
     for entry in sorted(entries, key=lambda each: each.at):
         both = f"{found[-1].tag}, {entry.tag}" if found else ""
@@ -104,7 +107,8 @@ def strip(entries: Sequence[Entry], level: float, unit: float, system: str, upri
         start = TICK + LEAD + 0.8
         turn, base = (0.0, -0.36 * SIZE) if upright else (90.0, 0.36 * SIZE)
         for text, strong in ((entry.tag, True), (said(entry.at, system), False)):
-            yield Words("dimensions", at(place + base, start), text, SIZE, "right", turn, strong, name=entry.tag)
+            yield Words("dimensions", at(place + base, start), text, SIZE, "right", turn, strong,
+                        name=entry.tag)
             start += width(text, SIZE, strong) + 1.2
 
 

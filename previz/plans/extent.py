@@ -1,7 +1,7 @@
 """What of a scene a plan shows to scale, and what stands too far away for that.
 
-A lamp for the sun, 30 m outside, would shrink a room to nothing. What stands far off is drawn at the edge, in its
-true direction, with a break and its true coordinates.
+A lamp for the sun, 30 m outside, would shrink a room to nothing. What stands far off is drawn at the edge, in
+its true direction, with a break and its true coordinates.
 """
 
 from __future__ import annotations
@@ -21,8 +21,8 @@ from previz.stage.records import Stage
 NEAR = 0.4
 """How far outside something may stand and still be drawn to scale, over the longer side of the room. [1]"""
 
-NEAREST = 1.5
-"""And never less than so far. [m]"""
+NEAREST, OUTDOORS = 1.5, 8.0
+"""And never less than so far, round a room, and round people where there is none. [m]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,7 +41,7 @@ class Extent:
         return Extent(self.low - by, self.high + by)
 
     def edge_towards(self, inside: np.ndarray, outside: np.ndarray) -> np.ndarray:
-        """Return where the line from a point to another leaves it; the nearest point where it never enters."""
+        """Return where the line from a point to another leaves it; its nearest point if it never enters."""
         line = clipped(inside, outside, self.low, self.high)
         return np.clip(outside, self.low, self.high) if line is None else line[1]
 
@@ -57,8 +57,10 @@ def extent_of(scene: Scene, stage: Stage, prints: Mapping[str, Footprint]) -> Ex
     """Return what is drawn to scale of a scene."""
     core = _core(scene, prints)
     side = float((core.high - core.low).max())
-    limit = core.grown(max(NEAR * side, NEAREST))
+    limit = core.grown(max(NEAR * side, OUTDOORS if scene.room is None else NEAREST))
     points = [core.low, core.high]
+    if scene.room is None and limit.has(np.zeros(2)):
+        points.append(np.zeros(2))
     for place in set_up(scene, stage).values():
         if limit.has(place):
             points.append(place)
@@ -83,12 +85,14 @@ def set_up(scene: Scene, stage: Stage) -> dict[str, np.ndarray]:
 
 
 def _core(scene: Scene, prints: Mapping[str, Footprint]) -> Extent:
-    """Return the walls' outside; without a room, what people, cameras and pieces take up."""
+    """Return the walls' outside; without a room, where people go, else cameras, lamps or pieces."""
     if scene.room is not None:
         return Extent(*outer(scene.room))
-    points = [np.array(camera.at[:2], float) for camera in scene.cameras]
+    points = []
     for figure in scene.figures:
         points += [np.array(figure.at[:2], float), *(at for _, at in marks_of(figure)[1])]
+    if not points:
+        points = [np.array(camera.at[:2], float) for camera in scene.cameras]
     if not points:
         points = [np.array(light.at[:2], float) for light in scene.lights if light.at is not None]
     if not points:

@@ -1,7 +1,7 @@
 """Names that keep clear of each other and of what is drawn: each at the best of many spots round its thing.
 
-Every label is set in turn at the spot that costs least, and then moved again, a few times over, with all others
-in their places. Nothing is drawn by lot: a plan comes out the same each time. All lengths are mm of paper.
+Every label is set in turn at the spot that costs least, and then moved again, a few times over, with all
+others in their places. Nothing is drawn by lot: a plan comes out the same each time. Lengths are mm of paper.
 """
 
 from __future__ import annotations
@@ -152,16 +152,16 @@ class Placed:
             middle = (edge + sign * RADIUS, (low + high) / 2)
             yield Disc("names", middle, RADIUS, "outline", "paper", label.name, "number")
             size = 2.5 if len(label.number) < 3 else 1.9
-            yield Words("names", (middle[0], middle[1] - 0.36 * size), label.number, size, "centre", strong=True,
-                        name=label.name)
+            yield Words("names", (middle[0], middle[1] - 0.36 * size), label.number, size, "centre",
+                        strong=True, name=label.name)
             edge += sign * (2 * RADIUS + 0.9)
         tall = sum(LEADING * line.size for line in label.lines)
         top = (low + high + tall) / 2
         for line in label.lines:
             top -= LEADING * line.size
             base = top + (LEADING - ABOVE) * line.size * 0.72
-            yield Words("names", (edge, base), line.text, line.size, align, strong=line.strong, quiet=line.quiet,
-                        name=label.name)
+            yield Words("names", (edge, base), line.text, line.size, align, strong=line.strong,
+                        quiet=line.quiet, name=label.name)
 
 
 def placed(labels: Sequence[Label], around: Around) -> list[Placed]:
@@ -292,15 +292,14 @@ def _overlaps(boxes: np.ndarray, others: np.ndarray) -> np.ndarray:
 
 def _crossings(lines: np.ndarray, others: np.ndarray) -> np.ndarray:
     """Return how many of the others each line crosses, shape (lines,)."""
-    one = lines[:, None]
-    two = others[None]
+    a, b, c, d = lines[:, None, :2], lines[:, None, 2:], others[None, :, :2], others[None, :, 2:]
 
-    def side(a: np.ndarray, b: np.ndarray, c: np.ndarray) -> np.ndarray:
-        return np.asarray((b[..., 0] - a[..., 0]) * (c[..., 1] - a[..., 1])
-                          - (b[..., 1] - a[..., 1]) * (c[..., 0] - a[..., 0]))
+    def side(one: np.ndarray, two: np.ndarray, of: np.ndarray) -> np.ndarray:
+        along, away = two - one, of - one
+        return np.asarray(along[..., 0] * away[..., 1] - along[..., 1] * away[..., 0])
 
-    apart = side(one[..., :2], one[..., 2:], two[..., :2]) * side(one[..., :2], one[..., 2:], two[..., 2:]) < 0
-    across = side(two[..., :2], two[..., 2:], one[..., :2]) * side(two[..., :2], two[..., 2:], one[..., 2:]) < 0
+    apart = side(a, b, c) * side(a, b, d) < 0
+    across = side(c, d, a) * side(c, d, b) < 0
     return np.asarray((apart & across).sum(axis=1))
 
 

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from previz.plans import symbols
+from previz.plans.lamp_marks import CODES
 from previz.plans.lengths import METRIC, said
 from previz.plans.outlines import CUT
 from previz.plans.records import Disc, Drawing, Key, Shape, Symbol, Words
-from previz.plans.things import CODES
 
 if TYPE_CHECKING:
     from previz.plans.records import Mark
@@ -23,10 +23,10 @@ Part = Shape | Disc | Words
 def plan_notes(scene: Scene) -> tuple[str, ...]:
     """Return what a plan says of its lengths, for the notes beside it."""
     if scene.room is None:
-        return ("All lengths count from the origin of the scene file, the ringed cross: to the east, and to the "
-                "north. Less than nothing is to the west and the south.",)
-    return ("All lengths count from the inside faces of the west and the south wall, so that one tape along each "
-            "does. Less than nothing is outside them.",)
+        return ("All lengths count from the origin of the scene file: to the east, and to the north. "
+                "Less than nothing is to the west and the south.",)
+    return ("All lengths count from the inside faces of the west and the south wall, so that one tape along "
+            "each does. Less than nothing is outside them.",)
 
 SHEETS: Mapping[str, str] = {
     "board": "Board, its face away from the ticks", "diffusion frame": "Diffusion frame", "flag": "Flag",
@@ -47,8 +47,8 @@ def plan_keys(drawing: Drawing, scene: Scene, system: str = METRIC) -> tuple[Key
         'metric' or 'imperial'.
     """
     parts = {(mark.layer, mark.part) for mark in _plain(drawing.marks) if not isinstance(mark, Words)}
-    return tuple([*_lamps(scene, parts), *_people_and_cameras(scene, parts), *_sheets(scene),
-                  *_set(parts, system), *_dimensions(scene)])
+    return (*_lamps(scene, parts), *_people_and_cameras(scene, parts), *_sheets(scene), *_set(parts, system),
+            *_dimensions(scene, parts))
 
 
 def _plain(marks: tuple[Mark, ...]) -> Iterator[Part]:
@@ -87,10 +87,10 @@ def _lamps(scene: Scene, parts: set[tuple[str, str]]) -> Iterator[Key]:
         ring = Shape("sheet", np.array([[-3.6, -1.9], [3.6, -1.9], [3.6, 1.9], [-3.6, 1.9]]), True, "hidden")
         yield Key((*_lamp(), ring), "Hung overhead")
     if ("lamps", "in shot") in parts:
-        yield Key((*_lamp(), *symbols.in_shot_mark(np.array([-3.4, -1.8]), np.array([3.4, 1.8]), 1.0, "")),
-                  "Left in shot")
-    yield Key((Words("sheet", (0.0, -0.8), "h", 2.3, "centre"),), "Height over the floor: middle of the face, "
-              "bulb or lens")
+        corner = np.array([3.4, 1.8])
+        yield Key((*_lamp(), *symbols.in_shot_mark(-corner, corner, 1.0, "")), "Left in shot")
+    yield Key((Words("sheet", (0.0, -0.8), "h", 2.3, "centre"),),
+              "Height over the floor: middle of the face, bulb or lens")
     if ("beams", "aim") in parts:
         yield Key(tuple(symbols.arrow(np.array([-4.4, 0.0]), np.array([4.4, 0.0]), 1.0, "sheet", "aim", "",
                                       "aim")), "Aim")
@@ -126,8 +126,8 @@ def _sheets(scene: Scene) -> Iterator[Key]:
     nouns = {item.noun for item in (*scene.boards, *scene.diffusion, *scene.flags, *scene.nets, *scene.grids)}
     for noun, text in SHEETS.items():
         if noun in nouns:
-            marks = symbols.sheet_line(noun, np.array([-4.2, 0.0]), np.array([4.2, 0.0]), np.array([0.0, 1.0]),
-                                       "", 1.0)
+            end = np.array([4.2, 0.0])
+            marks = symbols.sheet_line(noun, -end, end, np.array([0.0, 1.0]), "", 1.0)
             yield Key(tuple(marks), text)
 
 
@@ -135,15 +135,16 @@ def _set(parts: set[tuple[str, str]], system: str) -> Iterator[Key]:
     if ("walls", "cut") in parts:
         yield Key((_area((-4.2, -1.3), (4.2, 1.3), "cut", "cut"),), f"Wall, cut at {said(CUT, system)}")
     if ("openings", "glass") in parts:
-        yield Key((_line((-4.2, 1.3), (4.2, 1.3)), _line((-4.2, -1.3), (4.2, -1.3)), _line((-4.2, 0.0), (4.2, 0.0))),
-                  "Window with its glass")
+        yield Key(tuple(_line((-4.2, y), (4.2, y)) for y in (1.3, 0.0, -1.3)), "Window with its glass")
     if ("pieces", "overhead") in parts or ("openings", "overhead") in parts:
         yield Key((_area((-4.2, -1.6), (4.2, 1.6), "hidden"),), "Over the cut, dashed")
 
 
-def _dimensions(scene: Scene) -> Iterator[Key]:
+def _dimensions(scene: Scene, parts: set[tuple[str, str]]) -> Iterator[Key]:
     ticks = (_line((-4.2, 1.6), (4.2, 1.6), pen="dimension"), _line((-2.0, 2.4), (-2.0, 0.6), (-2.6, -1.6),
                                                                     pen="dimension"),
              _line((2.0, 2.4), (2.0, 0.6), (2.0, -1.6), pen="dimension"))
-    what = "from the west and the south wall" if scene.room is not None else "from the ringed cross, the origin"
+    what = ("from the west and the south wall" if scene.room is not None
+            else "from the ringed cross, the scene's origin" if ("dimensions", "origin") in parts
+            else "from the scene's origin, which is off this plan")
     yield Key(ticks, f"Running dimensions, {what}")

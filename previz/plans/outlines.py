@@ -105,7 +105,8 @@ def footprints(stage: Stage, names: Iterable[str]) -> dict[str, Footprint]:
 
 def rings(area: BaseGeometry) -> Iterator[tuple[np.ndarray, bool]]:
     """Yield (points (n, 2), closed) of all outlines of a geometry, outer ones before holes; first
-    points are not repeated."""
+    points are not repeated.
+    """
     for part in getattr(area, "geoms", [area]):
         if part.is_empty:
             continue

@@ -2,24 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-from shapely.affinity import scale as scaled
-from shapely.geometry import LineString, box
 
 from previz.errors import RequestError
 from previz.plans import dimensions, sheet, symbols, things
+from previz.plans.drafting import Drafting, Thing
 from previz.plans.extent import Extent, extent_of, set_up
-from previz.plans.labels import Around, Label, Line, placed, segments
+from previz.plans.lamp_marks import lamps
 from previz.plans.lengths import SCALES
-from previz.plans.lettering import corners
+from previz.plans.marks import bounds_of, in_metres
+from previz.plans.names import names, openings
 from previz.plans.outlines import Footprint, footprints
-from previz.plans.records import Disc, Drawing, Mark, Shape, Symbol, Words
-from previz.plans.things import MORE, NAME, Drafting, Thing
-from previz.plans.walls import hole_of, opening_shapes, outer, wall_shapes
-from previz.scene.room import Opening
+from previz.plans.records import Disc, Drawing, Mark, Shape, Words
+from previz.plans.walls import opening_shapes, outer, wall_shapes
 from previz.stage.outdoors import resolved, shining
 
 if TYPE_CHECKING:
@@ -61,13 +59,6 @@ FIRST_ROW = 5.5
 COMPASS = 6.8
 """Radius of the circle that the north arrow stands in. [mm]"""
 
-WEIGHTS: Mapping[str, float] = {
-    "walls": 8.0, "openings": 2.0, "pieces": 3.5, "cameras": 3.0, "beams": 3.0, "grip": 5.0, "figures": 5.0,
-    "lamps": 6.0, "dimensions": 4.0,
-}
-"""What a mm of a line under a name costs, by its layer. Found by looking at plans."""
-
-
 def prints_of(scene: Scene, stage: Stage) -> dict[str, Footprint]:
     """Return name -> footprint of a scene's pieces and figures; what takes longest of a plan."""
     return footprints(stage, [each.name for each in (*scene.pieces, *scene.figures)])
@@ -89,8 +80,8 @@ def margins(scale: int) -> tuple[tuple[float, float], tuple[float, float]]:
     return ((rows + 22) * unit, (rows + 22) * unit), (rows * unit, (rows + 10) * unit)
 
 
-def fitted_plan(scene: Scene, stage: Stage, tags: Mapping[str, str], page: tuple[float, float], *, system: str,
-                prints: Mapping[str, Footprint] | None = None) -> Drawing:
+def fitted_plan(scene: Scene, stage: Stage, tags: Mapping[str, str], page: tuple[float, float], *,
+                system: str, prints: Mapping[str, Footprint] | None = None) -> Drawing:
     """Return the plan at the largest scale at which a page has room for it.
 
     Parameters
@@ -143,15 +134,15 @@ def draw_plan(scene: Scene, stage: Stage, tags: Mapping[str, str], *, scale: int
 class _Plan:
     """All of a plan but its names, which may then be set within `draft.window`."""
 
-    def __init__(self, scene: Scene, stage: Stage, tags: Mapping[str, str], scale: int, system: str, clear: Clearance,
-                 prints: Mapping[str, Footprint]) -> None:
+    def __init__(self, scene: Scene, stage: Stage, tags: Mapping[str, str], scale: int, system: str,
+                 clear: Clearance, prints: Mapping[str, Footprint]) -> None:
         self.scale, unit = scale, scale / 1000
         extent = extent_of(scene, stage, prints)
         window, rim = _round(scene, stage, extent, clear, unit)
         self.draft = draft = Drafting(scene, stage, dict(tags), system, unit, extent, window, rim,
                                       dict(prints))
         self.found = [*things.pieces(draft), *things.figures(draft), *things.sheets(draft),
-                      *things.cameras(draft), *things.lamps(draft)]
+                      *things.cameras(draft), *lamps(draft)]
         walls = _datum(draft) if scene.room is None else (
             *wall_shapes(scene.room), *opening_shapes(scene, stage), *_room_dimensions(draft, clear.overall))
         self.marks = [*walls, *(mark for thing in self.found for mark in thing.marks)]
@@ -162,8 +153,8 @@ class _Plan:
 
     def drawing(self) -> Drawing:
         """Return it with its names."""
-        names = _names(self.draft, [*self.found, *_openings(self.draft)], self.marks)
-        marks = (*self.marks, *names, *self.beside)
+        named = names(self.draft, [*self.found, *openings(self.draft)], self.marks)
+        marks = (*self.marks, *named, *self.beside)
         low, high = bounds_of(marks, self.draft.unit)
         return Drawing("plan", self.scale, marks, _pair(low), _pair(high))
 
@@ -172,25 +163,8 @@ def _pair(point: np.ndarray) -> tuple[float, float]:
     return float(point[0]), float(point[1])
 
 
-def plain(marks: Iterable[Mark]) -> Iterator[Shape | Disc | Words]:
-    """Yield marks, those of symbols one by one."""
-    for mark in marks:
-        yield from mark.parts if isinstance(mark, Symbol) else (mark,)
-
-
-def bounds_of(marks: Iterable[Mark], unit: float) -> tuple[np.ndarray, np.ndarray]:
-    """Return the corners of all that is drawn, lettering too. [m]"""
-    points = [np.zeros((0, 2))]
-    for mark in plain(marks):
-        if isinstance(mark, Disc):
-            points.append(np.array([np.subtract(mark.at, mark.radius), np.add(mark.at, mark.radius)]))
-        else:
-            points.append(mark.points if isinstance(mark, Shape) else corners(mark, unit))
-    every = np.concatenate(points)
-    return every.min(axis=0), every.max(axis=0)
-
-
-def _round(scene: Scene, stage: Stage, extent: Extent, clear: Clearance, unit: float) -> tuple[Extent, Extent]:
+def _round(scene: Scene, stage: Stage, extent: Extent, clear: Clearance, unit: float,
+           ) -> tuple[Extent, Extent]:
     """Return all that is drawn, and the rim that what stands farther away is drawn on."""
     beyond = {name: place for name, place in set_up(scene, stage).items() if not extent.has(place)}
     sides: dict[str, float] = {}
@@ -217,9 +191,6 @@ def _rows(scene: Scene, side: str, overall: bool) -> int:
             + (overall and side in ("north", "east")))
 
 
-# ---- Dimensions ----------------------------------------------------------------------------------------
-
-
 def _room_dimensions(draft: Drafting, overall: bool) -> Iterator[Mark]:
     """Yield the room's own sizes: a chain past the openings of each wall, and overall on two sides."""
     room, unit = draft.scene.room, draft.unit
@@ -235,27 +206,12 @@ def _room_dimensions(draft: Drafting, overall: bool) -> Iterator[Mark]:
                 stops |= {opening.along, opening.along + opening.size[0]}
         level = wall + sign * FIRST_ROW
         if len(stops) > 2:
-            yield from _in_metres(dimensions.chain(sorted(stops), level, unit, draft.system, upright,
+            yield from in_metres(dimensions.chain(sorted(stops), level, unit, draft.system, upright,
                                                    f"{side} wall"), unit)
             level += sign * dimensions.ROW
         if sign > 0 and overall:
-            yield from _in_metres(dimensions.chain([0.0, long], level, unit, draft.system, upright,
+            yield from in_metres(dimensions.chain([0.0, long], level, unit, draft.system, upright,
                                                    "room"), unit)
-
-
-def _in_metres(marks: Iterable[Shape | Disc | Words], unit: float) -> Iterator[Shape | Disc | Words]:
-    """Yield marks that are in mm of paper as they are in the drawing."""
-    for mark in marks:
-        if isinstance(mark, Shape):
-            yield Shape(mark.layer, np.asarray(mark.points) * unit, mark.closed, mark.pen, mark.fill, mark.name,
-                        mark.part)
-            continue
-        at = (mark.at[0] * unit, mark.at[1] * unit)
-        if isinstance(mark, Disc):
-            yield Disc(mark.layer, at, mark.radius * unit, mark.pen, mark.fill, mark.name, mark.part)
-        else:
-            yield Words(mark.layer, at, mark.text, mark.size, mark.align, mark.turn, mark.strong, mark.quiet,
-                        mark.name)
 
 
 def _strips(draft: Drafting, found: Sequence[Thing]) -> Iterator[Mark]:
@@ -270,7 +226,7 @@ def _strips(draft: Drafting, found: Sequence[Thing]) -> Iterator[Mark]:
             entries.append(dimensions.Entry("origin", 0.0))
         level = draft.window.low[1 - axis] / unit - 1.2
         span = draft.extent.low[axis] / unit, draft.extent.high[axis] / unit
-        yield from _in_metres(dimensions.strip(entries, level, unit, draft.system, upright, span), unit)
+        yield from in_metres(dimensions.strip(entries, level, unit, draft.system, upright, span), unit)
 
 
 def _datum(draft: Drafting) -> Iterator[Mark]:
@@ -282,78 +238,6 @@ def _datum(draft: Drafting) -> Iterator[Mark]:
         yield Shape("dimensions", np.array([way, np.negative(way)]) * arm, pen="outline", name="origin",
                     part="origin")
     yield Disc("dimensions", (0.0, 0.0), 1.6 * draft.unit, "outline", "", "origin", "origin")
-
-
-# ---- Names ---------------------------------------------------------------------------------------------
-
-
-def _openings(draft: Drafting) -> Iterator[Thing]:
-    """Yield the names of openings; they are drawn with the walls."""
-    room = draft.scene.room
-    for opening in room.openings if room is not None else ():
-        assert room is not None
-        hole = hole_of(room, opening)
-        ends = np.array([hole.low, hole.high])
-        lines = (Line(opening.name, MORE, quiet=True), Line(_heights(draft, opening), MORE, quiet=True))
-        overhead = opening.wall == "ceiling"
-        within = box(*ends[0], *ends[1]) if overhead else None
-        yield Thing(opening.name, hole.middle, (), ends, lines, within=within,
-                    open=True, outwards=OUTWARDS.get(opening.wall, (0.0, 0.0)), upright=opening.wall in ("west", "east"))
-
-
-OUTWARDS = {"south": (0.0, -1.0), "north": (0.0, 1.0), "west": (-1.0, 0.0), "east": (1.0, 0.0)}
-
-
-def _heights(draft: Drafting, opening: Opening) -> str:
-    if opening.wall == "ceiling":
-        assert draft.scene.room is not None
-        return f"in the ceiling, {draft.said(draft.scene.room.size[2])}"
-    head = draft.said(opening.sill + opening.size[1])
-    return f"sill {draft.said(opening.sill)}, head {head}" if opening.sill > 0 else f"head {head}"
-
-
-def _names(draft: Drafting, found: Sequence[Thing], drawn: Sequence[Mark]) -> Iterator[Mark]:
-    unit = draft.unit
-    labels = [_label(thing, unit) for thing in sorted(found, key=_rank) if thing.lines or thing.number]
-    solid = [thing.solid for thing in found if not thing.open and len(thing.solid)]
-    boxes = [np.concatenate([each.min(axis=0), each.max(axis=0)]) / unit for each in solid]
-    shut = []
-    lines, weights = [np.zeros((0, 4))], [np.zeros(0)]
-    for mark in plain(drawn):
-        if isinstance(mark, Words):
-            around = corners(mark, unit) / unit
-            shut.append(np.concatenate([around.min(axis=0), around.max(axis=0)]))
-        elif isinstance(mark, Shape):
-            if mark.part == "cut" and mark.fill == "cut":
-                shut.append(np.concatenate([mark.points.min(axis=0), mark.points.max(axis=0)]) / unit)
-            if mark.pen:
-                pieces = segments(_coarser(mark.points / unit), mark.closed)
-                lines.append(pieces)
-                weights.append(np.full(len(pieces), WEIGHTS.get(mark.layer, 1.0)))
-    around = Around(draft.window.low / unit, draft.window.high / unit, np.reshape(shut, (-1, 4)),
-                    np.reshape(boxes, (-1, 4)), np.concatenate(lines), np.concatenate(weights))
-    for label in placed(labels, around):
-        yield from _in_metres(label.marks(), unit)
-
-
-def _coarser(points: np.ndarray) -> np.ndarray:
-    """Return a line with fewer points, for names to keep clear of. [mm]"""
-    return np.array(LineString(points).simplify(0.3).coords) if len(points) > 8 else points
-
-
-def _rank(thing: Thing) -> int:
-    return 0 if thing.number else 2 if thing.optional else 1
-
-
-def _label(thing: Thing, unit: float) -> Label:
-    within = None
-    if thing.within is not None:
-        within = scaled(thing.within, 1 / unit, 1 / unit, origin=(0, 0))
-    return Label(thing.name, thing.lines, thing.solid.min(axis=0) / unit, thing.solid.max(axis=0) / unit,
-                 thing.number, thing.optional, within, thing.outwards, thing.upright)
-
-
-# ---- North and sun -------------------------------------------------------------------------------------
 
 
 def _compass(draft: Drafting, strips: Sequence[Mark]) -> Iterator[Mark]:

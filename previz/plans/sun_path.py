@@ -89,13 +89,17 @@ def _inset(daylight: Daylight) -> Iterator[Part]:
 
 
 def day_path(daylight: Daylight) -> np.ndarray:
-    """Return the sun's places over the local day, columns minutes since midnight, azimuth, altitude. [deg]"""
+    """Return the sun's places over the local day, shape (n, 3).
+
+    Minutes since midnight [min], azimuth and altitude [deg].
+    """
     assert daylight.time is not None and daylight.latitude is not None and daylight.longitude is not None
     midnight = daylight.time.replace(hour=0, minute=0, second=0, microsecond=0)
     rows = []
     for minutes in range(0, 24 * 60 + 1, STEP_MIN):
         moment = midnight + datetime.timedelta(minutes=minutes)
-        altitude, azimuth = sun_position(moment, latitude_deg=daylight.latitude, longitude_deg=daylight.longitude)
+        altitude, azimuth = sun_position(moment, latitude_deg=daylight.latitude,
+                                         longitude_deg=daylight.longitude)
         rows.append((minutes, azimuth, altitude))
     return np.array(rows, float)
 
@@ -164,9 +168,9 @@ def _bodies(daylight: Daylight, told: list[str]) -> Iterator[Part]:
         told.append(f"{clock}moon {moon.azimuth:.0f}°, {moon.altitude:.0f}° high, {lit:.0%} lit")
 
 
-def _lit_side(daylight: Daylight, at: np.ndarray, sun: tuple[float, float] | None) -> float:
-    """Return where the moon's lit side points in the inset: to the sun, up or down; else to the right. [deg]"""
-    if sun is None or sun[0] is None or daylight.time is None:
+def _lit_side(daylight: Daylight, at: np.ndarray, sun: tuple[float | None, float | None] | None) -> float:
+    """Return where the moon's lit side points in the inset: to the sun, up or down, else right. [deg]"""
+    if sun is None or sun[0] is None or sun[1] is None or daylight.time is None:
         return 0.0
     x, y = sky_place(sun[0], sun[1], daylight.north) - at
     return float(np.degrees(np.arctan2(y, x)))

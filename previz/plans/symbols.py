@@ -67,7 +67,7 @@ def grown(points: np.ndarray, at: np.ndarray, unit: float, least: float = LEAST,
 
 
 def lamp_body(at: np.ndarray, body: np.ndarray, faces: list[np.ndarray], name: str, unit: float, lit: bool,
-              scale_by: float) -> Iterator[Shape]:
+              scale_by: float, open_: bool = False) -> Iterator[Shape]:
     """Yield a lamp's body from above with its bright faces.
 
     Parameters
@@ -79,20 +79,23 @@ def lamp_body(at: np.ndarray, body: np.ndarray, faces: list[np.ndarray], name: s
         Each bright face. [m]
     scale_by : float
         1 for the true size.
+    open_ : bool
+        True for one that hangs over an area: what is under it is to be seen.
     """
     def sized(points: np.ndarray) -> np.ndarray:
         return np.asarray(at + (points - at) * scale_by)
 
     pen = "outline" if lit else "hidden"
     around = sized(hull(body))
-    yield Shape("lamps", around, len(around) > 2, pen, "tint" if lit else "paper", name, "outline")
+    yield Shape("lamps", around, len(around) > 2, pen,
+                "" if open_ else "tint" if lit else "paper", name, "outline")
     for face in faces:
         corners = sized(hull(face))
         thin = len(corners) < 3 or narrowest(corners) < 0.5 * unit
         if thin:
             yield Shape("lamps", longest(corners), False, "cut" if lit else "hidden", "", name, "face")
         else:
-            yield Shape("lamps", corners, True, pen, "paper", name, "face")
+            yield Shape("lamps", corners, True, pen, "" if open_ else "paper", name, "face")
 
 
 def _ends(points: np.ndarray) -> list[int]:
@@ -190,8 +193,8 @@ def _frame(one: np.ndarray, two: np.ndarray, facing: np.ndarray, name: str, unit
 
 def _flag(one: np.ndarray, two: np.ndarray, facing: np.ndarray, name: str, unit: float) -> Iterator[Shape]:
     half = 0.45 * unit * facing
-    yield Shape("grip", np.array([one - half, two - half, two + half, one + half]), True, "thin", "cloth", name,
-                "pattern")
+    corners = np.array([one - half, two - half, two + half, one + half])
+    yield Shape("grip", corners, True, "thin", "cloth", name, "pattern")
 
 
 def _net(one: np.ndarray, two: np.ndarray, facing: np.ndarray, name: str, unit: float) -> Iterator[Shape]:
@@ -213,8 +216,8 @@ def break_mark(at: np.ndarray, along: np.ndarray, unit: float, layer: str, name:
     """Return the zigzag across a line that says that a length is left out there."""
     side = np.array([-along[1], along[0]])
     steps = ((-2.2, 0.0), (-0.7, 0.0), (-0.35, 1.2), (0.35, -1.2), (0.7, 0.0), (2.2, 0.0))
-    return Shape(layer, np.array([at + (s * side + a * along) * unit for s, a in steps]), False, "outline", "",
-                 name, "break")
+    points = np.array([at + (s * side + a * along) * unit for s, a in steps])
+    return Shape(layer, points, False, "outline", "", name, "break")
 
 
 def north_arrow(at: np.ndarray, turn_deg: float, unit: float) -> Iterator[Shape | Words]:
@@ -234,12 +237,12 @@ def sun_marks(at: np.ndarray, unit: float, layer: str = "sun", radius: float = 1
     yield Disc(layer, (float(at[0]), float(at[1])), radius * unit, "outline", "paper", "sun", "sun")
     for turn in np.arange(8) * np.pi / 4:
         way = np.array([np.cos(turn), np.sin(turn)])
-        yield Shape(layer, np.array([at + way * 1.35 * radius * unit, at + way * 1.95 * radius * unit]), False,
-                    "outline", "", "sun", "sun")
+        ray = np.array([at + way * 1.35 * radius * unit, at + way * 1.95 * radius * unit])
+        yield Shape(layer, ray, False, "outline", "", "sun", "sun")
 
 
-def moon_marks(at: np.ndarray, lit: float, towards: float, unit: float, layer: str = "sun", radius: float = 1.8,
-               ) -> Iterator[Shape | Disc]:
+def moon_marks(at: np.ndarray, lit: float, towards: float, unit: float, layer: str = "sun",
+               radius: float = 1.8) -> Iterator[Shape | Disc]:
     """Yield the moon with its phase.
 
     Parameters
