@@ -9,9 +9,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from previz.plans.legend import plan_keys, plan_notes
-from previz.plans.plan import draw_plan, fitted_plan, prints_of
+from previz.plans.outlines import Footprint
+from previz.plans.plan import CLEARANCES, draw_plan, fitted_plan, prints_of
 from previz.plans.records import PAGES, Disc, Drawing, Head, Shape, Sheet, Symbol, Words
-from previz.plans.sheet import compose
+from previz.plans.sheet import compose, room
 from previz.plans.sun_path import sun_path_inset
 from previz.scene.scene import Scene
 from previz.stage.records import Stage
@@ -104,37 +105,53 @@ def drawings_of(title: str, scenes: Mapping[str, Scene], stages: Mapping[str, St
     RequestError
         The page has no room for them, or there is no such place for a section.
     """
-    size, groups = PAGES[ask.page], list[tuple[list[str], Drawing]]()
-    scale, known = ask.scale, dict[bytes, int]()
-    before: Scene | None = None
-    for option, scene in scenes.items():
-        stage = stages[option]
-        # Outlines of meshes take longest, and most options leave them as they are.
-        if before is None or (before.pieces, before.figures) != (scene.pieces, scene.figures):
-            prints = prints_of(scene, stage)
-        before = scene
-        drawing = (fitted_plan(scene, stage, tags, size, system=ask.system, prints=prints) if scale is None else
-                   draw_plan(scene, stage, tags, scale=scale, system=ask.system, prints=prints))
-        # All plans of a scene are drawn to one scale, as far as the page allows.
-        scale = drawing.scale if scale is None else scale
-        mark = mark_of(drawing)
-        if mark in known:
-            groups[known[mark]][0].append(option)
-        else:
-            known[mark] = len(groups)
-            groups.append(([option], drawing))
-    pages = tuple(_plan_page(title, options, drawing, scenes[options[0]], size, ask.system, len(groups) > 1)
-                  for options, drawing in groups)
+    drawn = _to_one_scale(scenes, stages, tags, ask)
+    groups: dict[bytes, list[str]] = {}
+    for option, drawing in drawn.items():
+        groups.setdefault(mark_of(drawing), []).append(option)
+    pages = tuple(_plan_page(title, options, drawn[options[0]], scenes[options[0]], ask, len(groups) > 1)
+                  for options in groups.values())
+    for page in pages:
+        # A page that has no room is told before anything is rendered.
+        page.compose("")
     return Plans(pages, lambda: pages[:1], ())
 
 
-def _plan_page(title: str, options: Sequence[str], drawing: Drawing, scene: Scene, size: tuple[float, float],
-               system: str, several: bool) -> Page:
+def _to_one_scale(scenes: Mapping[str, Scene], stages: Mapping[str, Stage], tags: Mapping[str, str],
+                  ask: Ask) -> dict[str, Drawing]:
+    """Return the plan of each option, all at the largest scale at which a page has room for each."""
+    prints: dict[str, Mapping[str, Footprint]] = {}
+    before = ""
+    for option, scene in scenes.items():
+        # Outlines of meshes take longest, and most options leave them as they are.
+        same = option != before and prints and (scenes[before].pieces, scenes[before].figures) == (
+            scene.pieces, scene.figures)
+        prints[option] = prints[before] if same else prints_of(scene, stages[option])
+        before = option
+
+    def at(option: str, scale: int) -> Drawing:
+        for clear in CLEARANCES:
+            drawing = draw_plan(scenes[option], stages[option], tags, scale=scale, system=ask.system,
+                                clear=clear, prints=prints[option])
+            if np.all(np.subtract(drawing.high, drawing.low) * 1000 / scale <= room(PAGES[ask.page]).size):
+                break
+        return drawing
+
+    if ask.scale is not None:
+        return {option: at(option, ask.scale) for option in scenes}
+    found = {option: fitted_plan(scene, stages[option], tags, PAGES[ask.page], system=ask.system,
+                                 prints=prints[option]) for option, scene in scenes.items()}
+    scale = max(drawing.scale for drawing in found.values())
+    return {option: drawing if drawing.scale == scale else at(option, scale) for option, drawing in found.items()}
+
+
+def _plan_page(title: str, options: Sequence[str], drawing: Drawing, scene: Scene, ask: Ask,
+               several: bool) -> Page:
     named = [each for each in options if each]
     subject = f"Plan, {'options' if len(named) > 1 else 'option'} {', '.join(named)}" if named else "Plan"
 
     def composed(number: str) -> Sheet:
-        return compose(drawing, size, Head(title, subject, number, (*plan_notes(scene), TO_SCALE)),
-                       plan_keys(drawing, scene, system), system=system, inset=sun_path_inset(scene))
+        return compose(drawing, PAGES[ask.page], Head(title, subject, number, (*plan_notes(scene), TO_SCALE)),
+                       plan_keys(drawing, scene, ask.system), system=ask.system, inset=sun_path_inset(scene))
 
     return Page(("plan", *(options[:1] if several else ())), composed)

@@ -38,7 +38,7 @@ def pack_rows(pack: Pack) -> Iterator[Row]:
         yield from _truck_rows(line)
 
 
-def _scene_rows(scene: PackScene, **of: str) -> Iterator[Row]:
+def _scene_rows(scene: PackScene, /, **of: str) -> Iterator[Row]:
     for over in scene.changes:
         to = {**of, "option": over.after}
         yield row("change_effort", over.effort, note=f"from {over.before}", **to)
@@ -48,7 +48,7 @@ def _scene_rows(scene: PackScene, **of: str) -> Iterator[Row]:
         yield row("cable_crossing", text, **of)
 
 
-def set_up_rows(set_up: SetUp, **of: str) -> Iterator[Row]:
+def set_up_rows(set_up: SetUp, /, **of: str) -> Iterator[Row]:
     """Yield every number of the lists of one option."""
     of = {**of, "option": set_up.option}
     yield from _numbers_rows(numbers_of(set_up), **of)
@@ -77,7 +77,7 @@ def set_up_rows(set_up: SetUp, **of: str) -> Iterator[Row]:
         yield from _meter_rows(meter, **of)
 
 
-def _numbers_rows(numbers: PackNumbers, **of: str) -> Iterator[Row]:
+def _numbers_rows(numbers: PackNumbers, /, **of: str) -> Iterator[Row]:
     yield row("lamps_lit", numbers.lamps, **of)
     yield row("circuits_used", numbers.circuits, **of)
     yield row("circuits_over", numbers.over, **of)
@@ -87,13 +87,13 @@ def _numbers_rows(numbers: PackNumbers, **of: str) -> Iterator[Row]:
     yield row("cable_total", numbers.cable, **of)
 
 
-def _place_rows(thing: str, at: Point | None, **of: str) -> Iterator[Row]:
+def _place_rows(thing: str, at: Point | None, /, **of: str) -> Iterator[Row]:
     if at is not None:
         for quantity, value in zip((f"{thing}_x", f"{thing}_y", f"{thing}_height"), at, strict=True):
             yield row(quantity, value, **of)
 
 
-def _lamp_rows(lamp: LampLine, **of: str) -> Iterator[Row]:
+def _lamp_rows(lamp: LampLine, /, **of: str) -> Iterator[Row]:
     of = {**of, "lamp": lamp.name}
     words = {"lamp_tag": lamp.tag, "lamp_kind": lamp.kind, "lamp_aim": lamp.aim,
              "lamp_gels": " + ".join(lamp.gels), "lamp_fittings": ", ".join(lamp.modifiers),
@@ -112,7 +112,7 @@ def _lamp_rows(lamp: LampLine, **of: str) -> Iterator[Row]:
     yield row("lamp_power_factor", lamp.power_factor, **of)
 
 
-def _grip_rows(line: GripLine, **of: str) -> Iterator[Row]:
+def _grip_rows(line: GripLine, /, **of: str) -> Iterator[Row]:
     of = {**of, "thing": line.name or line.what}
     yield row("grip", line.what, note=", ".join(filter(None, (line.tag, line.support, *line.of))), **of)
     yield row("grip_count", line.count, note=line.what, **of)
@@ -126,7 +126,7 @@ def _grip_rows(line: GripLine, **of: str) -> Iterator[Row]:
         yield row("grip_support", line.support, **of)
 
 
-def _power_rows(power: PowerPlan, **of: str) -> Iterator[Row]:
+def _power_rows(power: PowerPlan, /, **of: str) -> Iterator[Row]:
     for line in power.circuits:
         yield from _circuit_rows(line, **of)
     for name, amperes in power.phases:
@@ -144,7 +144,7 @@ def _power_rows(power: PowerPlan, **of: str) -> Iterator[Row]:
         yield row("power_warning", text, **of)
 
 
-def _circuit_rows(line: CircuitLine, **of: str) -> Iterator[Row]:
+def _circuit_rows(line: CircuitLine, /, **of: str) -> Iterator[Row]:
     of = {**of, "circuit": line.name}
     lamps = ", ".join(line.lamps)
     yield row("circuit_watts", line.watts, note=lamps, **of)
@@ -158,7 +158,7 @@ def _circuit_rows(line: CircuitLine, **of: str) -> Iterator[Row]:
         yield row("circuit_note", line.note, **of)
 
 
-def _flicker_rows(line: FlickerLine, **of: str) -> Iterator[Row]:
+def _flicker_rows(line: FlickerLine, /, **of: str) -> Iterator[Row]:
     of = {**of, "camera": line.camera, "lamp": line.lamp}
     for quantity, value in (("frame_rate", line.fps), ("camera_shutter", line.shutter),
                             ("flicker_frequency", line.frequency), ("flicker_depth", line.depth),
@@ -169,7 +169,7 @@ def _flicker_rows(line: FlickerLine, **of: str) -> Iterator[Row]:
         yield row("flicker_advice", line.advice, **of)
 
 
-def _meter_rows(line: MeterLine, **of: str) -> Iterator[Row]:
+def _meter_rows(line: MeterLine, /, **of: str) -> Iterator[Row]:
     of = {**of, "camera": line.camera, "meter": line.place}
     yield row("meter_expected", line.lux, line.error, note=f"lamps on: {line.lamps}", **of)
     yield row("meter_from", max(line.lux * (1 - line.tolerance), 0.0), note=f"lamps on: {line.lamps}", **of)
