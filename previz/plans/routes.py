@@ -26,9 +26,9 @@ FINEST = 0.08
 BESIDE = 0.3
 """So near to a wall or a piece a cable lies out of the way. [m]  Common practice, no source."""
 
-OPEN_FLOOR = 1.3
-"""Cost of a metre across the open floor, over one along a wall. [1]  Common practice, no source: a way along
-walls that is less than a third longer is taken."""
+OPEN_FLOOR = 1.5
+"""Cost of a metre across the open floor, over one along a wall. [1]  Common practice, no source: over 1.414,
+no slant across a room is worth leaving its walls for."""
 
 SHUNNED = 40.0
 """Cost of a metre where people go or a camera looks: any way round that is not so many times longer is
@@ -37,6 +37,9 @@ taken. [1]"""
 WITHIN_REACH, OVER = 0.5, 2.0
 """A way to what stands on a piece leaves the floor so much farther from it at most than it could [m]; cost of
 a metre over the piece. [1]"""
+
+TOUCH = 0.1
+"""A way that lies in an area for less than this only touches it. [m]"""
 
 STEP = 0.5
 """Of a square's side: how finely a straight line is tried."""
@@ -257,8 +260,10 @@ class Routes:
         Route
             From the start itself to the place itself.
         """
-        last = self._end(end)
-        if not np.isfinite(self.reached[last]):
+        own, last = self._square(end), self._end(end)
+        is_cut_off = np.isfinite(self.cost[own]) or any(
+            has(room, end) != has(room, self._middle(last)) for room in self.rooms)
+        if not np.isfinite(self.reached[last]) or (last != own and is_cut_off):
             return Route((self.start, end), math.dist(self.start, end), False)
         squares = [last]
         while squares[-1] != self.first:
@@ -330,5 +335,5 @@ def _turns(corners: list[Place]) -> list[int]:
 
 
 def runs_over(route: Route, area: Area) -> bool:
-    """Return whether a way lies across an area, or ends in it."""
-    return bool(route.line.intersection(area).length > 1e-6)
+    """Return whether a way lies across an area, or ends in it, and does not just touch it."""
+    return bool(route.line.intersection(area).length > TOUCH)

@@ -1,7 +1,8 @@
 """Pieces cut from a roll: how much of its length they take.
 
-A sheet is cut straight across the roll, row by row, and each row into the pieces that lie side by side in it.
-Pieces may be turned; one that is wider than the roll is joined of strips.
+Two ways to lay them out are tried: rows across the roll, each with pieces side by side, and pieces laid one
+after the other as near to the roll's end as they fit. Pieces may be turned; one that is wider than the roll
+is joined of strips.
 """
 
 from __future__ import annotations
@@ -53,8 +54,9 @@ def roll_length(cuts: Sequence[Cut], width: float) -> float:
     Returns
     -------
     float
-        The shortest that rows give for up to `MOST_EXACT` pieces; of more, rows that are filled with the
-        longest piece first (first fit, decreasing height), the better of pieces laid along and across. [m]
+        The shorter of the two: the best of all rows for up to `MOST_EXACT` pieces, of more, rows filled with
+        the longest piece first (first fit, decreasing height); and the lowest skyline that several orders of
+        the pieces give. It is enough; seldom more than it must be, but that is not proved. [m]
 
     Raises
     ------
@@ -66,9 +68,11 @@ def roll_length(cuts: Sequence[Cut], width: float) -> float:
     pieces = tuple(sorted((strip for cut in cuts for strip in strips(cut, width)), reverse=True))
     if not pieces:
         return 0.0
-    if len(pieces) <= MOST_EXACT:
-        return _shortest(pieces, width)
-    return min(_filled(pieces, width, along) for along in (True, False))
+    rows = ([_shortest(pieces, width)] if len(pieces) <= MOST_EXACT
+            else [_filled(pieces, width, along) for along in (True, False)])
+    orders = (max, min, lambda cut: cut[0] * cut[1])
+    layouts = (laid(sorted(pieces, key=key, reverse=True), width) for key in orders)
+    return min(*rows, *(max(far + along for _, far, _, along in layout) for layout in layouts))
 
 
 def _row(pieces: Sequence[Cut], width: float) -> float:
@@ -123,3 +127,50 @@ def _filled(pieces: Sequence[Cut], width: float, along: bool) -> float:
         else:
             row[0] += across
     return sum(length for _, length in rows)
+
+
+def laid(pieces: Sequence[Cut], width: float) -> list[tuple[float, float, float, float]]:
+    """Lay pieces in turn where, and as, each ends nearest to the roll's end.
+
+    Parameters
+    ----------
+    pieces : sequence of (float, float)
+        Sides of each, one of them no more than the roll's width. [m]
+    width : float
+        Of the roll. [m]
+
+    Returns
+    -------
+    list of (float, float, float, float)
+        Where each begins across the roll and along it, and its sides across and along. [m]
+    """
+    # The outline of what is laid so far: from where across the roll, to how far along it.
+    outline, placed = [(0.0, 0.0)], []
+    for piece in pieces:
+        tries = []
+        for across, along in {piece, piece[::-1]}:
+            for start, _ in outline:
+                if start + across <= width + ROUNDING:
+                    under = _reach(outline, start, start + across, width)
+                    tries.append((under + along, start, across, along))
+        far, start, across, along = min(tries)
+        placed.append((start, far - along, across, along))
+        outline = _covered(outline, start, start + across, far)
+    return placed
+
+
+def _reach(outline: list[tuple[float, float]], start: float, end: float, width: float) -> float:
+    """Return how far along what is laid comes between two places across. [m]"""
+    ends = [at for at, _ in outline[1:]] + [width]
+    return max(far for (at, far), until in zip(outline, ends, strict=True)
+               if at < end - ROUNDING and until > start + ROUNDING)
+
+
+def _covered(outline: list[tuple[float, float]], start: float, end: float,
+             far: float) -> list[tuple[float, float]]:
+    """Return an outline with a piece on it, from `start` to `end` across and as far as `far` along. [m]"""
+    before = [part for part in outline if part[0] < start - ROUNDING]
+    behind = [part for part in outline if part[0] > end - ROUNDING]
+    under = [reach for at, reach in outline if at <= end - ROUNDING]
+    edge = [(end, under[-1])] if not behind or behind[0][0] > end + ROUNDING else []
+    return [*before, (start, far), *edge, *behind]

@@ -13,7 +13,7 @@ from previz.scene.surface import Surface
 from previz.stage.heat import HOT_SPECTRA, NEAR_CLOTH
 from previz.stage.records import Stage
 from previz.studies.paper.cutting import roll_length
-from previz.studies.paper.lamps import gel_name, short_name
+from previz.studies.paper.lamps import gel_name, short_name, takes_gel
 
 ROLL = 1.22
 """Width of a roll of gel, diffusion or cloth, 4 ft. [m]  Common practice, no source."""
@@ -30,7 +30,7 @@ CLOTHS = ("muslin", "unbleached muslin", "black cloth", "grey cloth", "wool", "c
 HOT_GEL = ("hot lamp: heat-resistant gel in its holder, clear of the lens and of the vents, and looked after "
            "while it burns")
 HOT_CLOTH = "hot lamp near: flame-retardant cloth, and the lamp's marked distance kept"
-OWN_COLOUR = "colour of what glows is set in it or behind it: no sheet is cut"
+READY = "none for flags and nets that come ready-made"
 
 HOT = (*HOT_SPECTRA, "blackbody")
 """Spectra of lamps whose gels are cautioned about."""
@@ -78,9 +78,9 @@ USES = (GEL, WINDOW, DIFFUSION, NET, CLOTH, BLIND)
 
 def _line(pieces: list[_Piece], roll: float) -> SheetLine:
     first, area = pieces[0], sum(piece.area for piece in pieces)
-    rolled = first.use != BLIND and area > 0
+    rolled = first.use != BLIND
     order = roll * roll_length([piece.cut for piece in pieces], roll) if rolled else area
-    return SheetLine(first.what, first.use, area, 1 - area / order if order else 0.0, order,
+    return SheetLine(first.what, first.use, area, 1 - area / order, order,
                      tuple(dict.fromkeys(piece.name for piece in pieces)),
                      "; ".join(dict.fromkeys(piece.note for piece in pieces if piece.note)),
                      tuple((piece.name, *piece.cut) for piece in pieces) if rolled else (),
@@ -99,16 +99,10 @@ def _of_lamps(scene: Scene) -> Iterator[_Piece]:
             around = _rim(light)
             yield _Piece("black cloth", CLOTH, around * skirt, light.name, fastened(around, skirt),
                          HOT_CLOTH if light.spectrum in HOT else "")
-        for gel in light.gel:
-            yield _gel(light, gel_name(gel))
-
-
-def _gel(light: Any, what: str) -> _Piece:
-    if light.flame or light.kind in ("backdrop", "glow"):
-        return _Piece(what, GEL, 0.0, light.name, (0.0, 0.0), OWN_COLOUR)
-    note = HOT_GEL if light.spectrum in HOT else ""
-    area, cut = _covered(light)
-    return _Piece(what, GEL, area, light.name, cut, note)
+        # The colour of a picture, of what glows and of a flame is no sheet's.
+        for gel in light.gel if takes_gel(light) else ():
+            area, cut = _covered(light)
+            yield _Piece(gel_name(gel), GEL, area, light.name, cut, HOT_GEL if light.spectrum in HOT else "")
 
 
 def _covered(light: Any) -> tuple[float, tuple[float, float]]:
@@ -153,7 +147,9 @@ def _of_sheets(scene: Scene) -> Iterator[_Piece]:
     hot = {light.name for light in scene.lights if light.spectrum in HOT}
 
     def note(item: Any) -> str:
-        return HOT_CLOTH if item.before and item.before.name in hot and item.distance < NEAR_CLOTH else ""
+        near = item.before and item.before.name in hot and item.distance < NEAR_CLOTH
+        notes = (READY if item.noun in ("flag", "net") else "", HOT_CLOTH if near else "")
+        return "; ".join(filter(None, notes))
 
     for frame in scene.diffusion:
         yield _whole(frame, short_name(frame), DIFFUSION, note(frame))

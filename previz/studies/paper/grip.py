@@ -16,6 +16,7 @@ from previz.plans.lines import GripLine, LampLine
 from previz.scene.light import LIGHTS
 from previz.scene.modifiers import Board, Diffusion
 from previz.scene.scene import Scene
+from previz.stage.hanging import PIPE_REACH
 from previz.stage.records import Stage
 from previz.stage.sheets import standing
 from previz.studies.paper.support import (
@@ -245,7 +246,7 @@ def _hold(truck: _Truck, name: str, support: Support, supports: Supports, *, hea
     elif way == "cord":
         truck.add("cord with its fixings", name)
     elif way == "pipe":
-        truck.add(f"pipe, {said(2.0, supports.system)}, with its fixings", name)
+        truck.add(f"pipe, {said(2 * PIPE_REACH, supports.system)}, with its fixings", name)
         truck.add("pipe clamp", name)
     elif way == "wall plate":
         truck.add("wall plate", name)

@@ -55,7 +55,7 @@ def _line(light: Any, scene: Scene, stage: Stage, tags: Mapping[str, str], suppo
     return LampLine(
         tag=tags.get(light.name, ""), name=light.name, kind=light.kind, at=point_of(light.at), aim=aim,
         pan=pan, tilt=tilt, throw=throw, size=face_size(light, scene), cct=light.cct,
-        gels=tuple(gel_name(gel) for gel in light.gel), dimmer=light.dimmer, on=light.on,
+        gels=tuple(_gels(light)), dimmer=light.dimmer, on=light.on,
         in_shot=light.in_shot,
         modifiers=(*_setting(light), *_accessories(light, supports.system),
                    *_before(light, scene, tags, supports.system)),
@@ -81,7 +81,9 @@ def bearing(direction: Any) -> tuple[float | None, float]:
     east, north, up = (float(each) for each in direction)
     level = float(np.hypot(east, north))
     tilt = float(np.degrees(np.arctan2(up, level)))
-    return (float(np.degrees(np.arctan2(east, north))) % 360.0 if level > LEVEL else None), tilt
+    # A bearing a hair under 0 is 360 after the first remainder.
+    pan = float(np.degrees(np.arctan2(east, north))) % 360.0 % 360.0
+    return (pan if level > LEVEL else None), tilt
 
 
 def _aim(light: Any, stage: Stage) -> tuple[str, float | None, float | None, float | None]:
@@ -143,6 +145,16 @@ def gel_name(gel: Gel) -> str:
     if gel.transmission is not None:
         figures.append(f"{percent(gel.transmission)} through")
     return "gel " + ", ".join(figures) if figures else "clear gel"
+
+
+def takes_gel(light: Any) -> bool:
+    """Return whether a sheet can be put before a lamp: not before flames, pictures and what glows itself."""
+    return not light.flame and light.kind not in ("backdrop", "glow")
+
+
+def _gels(light: Any) -> Iterator[str]:
+    for gel in light.gel:
+        yield gel_name(gel) if takes_gel(light) else f"{gel_name(gel)}, set in it or behind it"
 
 
 def _setting(light: Any) -> Iterator[str]:

@@ -174,7 +174,7 @@ def _turned(one: LampLine, other: LampLine) -> bool:
 
 
 def _bearing(line: LampLine) -> str:
-    pan = "" if line.pan is None else f"pan {line.pan:.0f}°, "
+    pan = "" if line.pan is None else f"pan {round(line.pan) % 360}°, "
     return f" ({pan}tilt {line.tilt:+.0f}°)" if line.tilt is not None else ""
 
 

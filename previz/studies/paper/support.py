@@ -167,7 +167,7 @@ class Supports:
         if over:
             by = min(over, key=lambda body: float(body.low[2])).name
             return Support(CLAMP, f"clamped to {by}", here, height, by=by)
-        under = max((body for body in self.bodies if body.is_over(at) and body.high[2] <= height),
+        under = max((body for body in self.bodies if body.is_over(at) and LOW_PIECE < body.high[2] <= height),
                     key=lambda body: float(body.high[2]), default=None)
         if low - (float(under.high[2]) if under else 0.0) < LEAST:
             return (Support(ON, f"on {under.name}", here, height, by=under.name) if under

@@ -63,15 +63,16 @@ def truck_lines(set_ups: Sequence[SetUp], system: str = METRIC) -> tuple[TruckLi
             *_distribution(set_ups), *_care(set_ups))
 
 
-def lamp_sorts(set_ups: Sequence[SetUp]) -> list[Counter[Sort]]:
-    """Return how many lamps of each sort each set-up needs; those that are off are there too."""
+def sorted_lamps(set_ups: Sequence[SetUp]) -> list[list[tuple[LampLine, Sort]]]:
+    """Return the lamps of each set-up with their sorts; those that are off are there too."""
     colours: dict[tuple[str, str, Sort], set[float]] = {}
     for set_up in set_ups:
         for line in set_up.lamps:
-            colours.setdefault((set_up.scene, line.name, _plain(line)), set()).update(
-                () if line.cct is None or line.spectrum in TUNED else (round(line.cct, -2),))
-    return [Counter(_plain(line)._replace(ccts=tuple(sorted(colours[set_up.scene, line.name, _plain(line)])))
-                    for line in set_up.lamps) for set_up in set_ups]
+            own = colours.setdefault((set_up.scene, line.name, _plain(line)), set())
+            if line.cct is not None and line.spectrum not in TUNED:
+                own.add(round(line.cct, -2))
+    return [[(line, _plain(line)._replace(ccts=tuple(sorted(colours[set_up.scene, line.name, _plain(line)]))))
+             for line in set_up.lamps] for set_up in set_ups]
 
 
 def _plain(line: LampLine) -> Sort:
@@ -89,31 +90,17 @@ def _most(counts: Sequence[Counter[str]], set_ups: Sequence[SetUp]) -> Iterator[
 
 
 def _lamps(set_ups: Sequence[SetUp], system: str) -> Iterator[TruckLine]:
-    counts = lamp_sorts(set_ups)
-    names: dict[Sort, dict[str, None]] = {}
-    marks: dict[Sort, dict[str, None]] = {}
-    for set_up, count in zip(set_ups, counts, strict=True):
-        for line in set_up.lamps:
-            sort = next(sort for sort in count if _is(line, sort, set_up, set_ups))
-            names.setdefault(sort, {})[line.name] = None
-            marks.setdefault(sort, {}).update(dict.fromkeys(_marks(line)))
+    lamps = sorted_lamps(set_ups)
+    counts = [Counter(sort for _, sort in each) for each in lamps]
     for sort in dict.fromkeys(sort for each in counts for sort in each):
         number = max(range(len(counts)), key=lambda k: counts[k][sort])
-        note = ", ".join((*names[sort], *marks[sort]))
-        if not any(line.on for each in set_ups for line in each.lamps if line.name in names[sort]):
+        lines = [line for each in lamps for line, own in each if own == sort]
+        note = ", ".join(dict.fromkeys((*(line.name for line in lines),
+                                        *(mark for line in lines for mark in _marks(line)))))
+        if not any(line.on for line in lines):
             note += "; off in all set-ups"
         yield TruckLine(LAMPS, _sort_said(sort, system), counts[number][sort], "", set_ups[number].label,
                         note)
-
-
-def _is(line: LampLine, sort: Sort, set_up: SetUp, set_ups: Sequence[SetUp]) -> bool:
-    """Return whether a lamp of a set-up is of a sort."""
-    if _plain(line) != sort._replace(ccts=()):
-        return False
-    own = {round(other.cct, -2) for each in set_ups if each.scene == set_up.scene for other in each.lamps
-           if other.name == line.name and _plain(other) == _plain(line) and other.cct is not None
-           and other.spectrum not in TUNED}
-    return tuple(sorted(own)) == sort.ccts
 
 
 def _marks(line: LampLine) -> Iterator[str]:
