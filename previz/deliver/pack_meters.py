@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+import numpy as np
+
 from previz.deliver.layout import Block, Setting, space
-from previz.deliver.pack_parts import list_head, list_table, sentence
+from previz.deliver.pack_parts import LONG, list_head, list_table, sentence
 from previz.deliver.tables import Cell, Column
 from previz.deliver.wording import lux_text, stops_text
 from previz.plans.lengths import METRIC
 from previz.plans.lines import MeterLine, SetUp
 
-FOOTCANDLE = 0.3048**-2
-"""[lx]  A lumen on a square foot."""
+FOOTCANDLE, FOOTLAMBERT = 0.3048**-2, 0.3048**-2 / np.pi
+"""[lx], [cd/m²]  A lumen on a square foot; 1/pi candela of one."""
+
+IMPERIAL_UNITS = {"lx": ("fc", FOOTCANDLE), "cd/m²": ("fL", FOOTLAMBERT)}
+"""Unit of a reading to what it is on imperial paper, and how much of it that is."""
 
 FIELD = 8.0
 """Width of the field that is written in. [units]"""
@@ -19,36 +26,51 @@ ROW = 1.2
 """Room between rows, more than in other lists: a number is written there by hand; see `tables.Table`."""
 
 
-def light_text(lux: float, system: str) -> str:
-    """Return a light level [lx], in foot-candles on imperial paper; without its unit."""
-    return lux_text(lux if system == METRIC else lux / FOOTCANDLE)
+def light_text(light: float, system: str, unit: str = "lx") -> str:
+    """Return a light level [lx or cd/m²], in foot-candles or foot-lamberts on imperial paper."""
+    return lux_text(light if system == METRIC else light / IMPERIAL_UNITS[unit][1])
+
+
+def unit_text(unit: str, system: str) -> str:
+    """Return the unit of a reading as paper has it."""
+    return unit if system == METRIC else IMPERIAL_UNITS[unit][0]
 
 
 def between_text(line: MeterLine, system: str) -> str:
     """Return from where to where a reading needs no asking."""
     low, high = (line.lux * (1 + sign * line.tolerance) for sign in (-1, 1))
-    return f"{light_text(max(low, 0.0), system)} to {light_text(high, system)}"
+    return f"{light_text(max(low, 0.0), system, line.unit)} to {light_text(high, system, line.unit)}"
 
 
 def meter_blocks(setting: Setting, set_up: SetUp, system: str) -> list[Block]:
     """Return the meter sheet of an option, for one column of a page."""
     if not set_up.meters:
         return []
-    unit = "lx" if system == METRIC else "fc"
     cameras = dict.fromkeys(line.camera for line in set_up.meters if line.camera)
+    several = len(cameras) > 1
+
+    def stops(line: MeterLine) -> str:
+        text = stops_text(line.stops)
+        return f"{text} {line.camera}" if several and line.camera and line.stops is not None else text
+
     columns = [
-        Column("place", "", 9.0, lambda line: Cell(line.place), align="left", wraps=True),
-        Column("lamps on", "", 6.5, lambda line: line.lamps, align="left", wraps=True),
-        Column("expect", unit, 4.2, lambda line: light_text(line.lux, system)),
-        Column("good from to", unit, 6.4, lambda line: between_text(line, system)),
-        Column("stops", "from the stop", 4.0, lambda line: stops_text(line.stops)),
-        Column("read", unit, 30.0, lambda line: Cell("", field=True), align="left", least=FIELD),
+        Column("place", "", 9.0, lambda line: line.place, align="left", wraps=True),
+        Column("lamps on", "", 6.5, lambda line: ", ".join(filter(None, (line.lamps, line.note))), align="left",
+               wraps=True),
+        Column("expect", "", 4.2, lambda line: light_text(line.lux, system, line.unit)),
+        Column("good from to", "", 6.4, lambda line: between_text(line, system)),
+        Column("", "", 2.0, lambda line: unit_text(line.unit, system), align="left"),
+        Column("stops", "", 4.0, stops),
+        Column("read", "", 30.0, lambda line: Cell("", field=True), align="left", least=FIELD),
         Column("", "", 1.8, lambda line: Cell("", boxes=1), align="left"),
     ]
     table = list_table(setting, columns, set_up.meters, ROW)
-    of = f"stops from the stop of camera {', '.join(cameras)}" if cameras else ""
+    of = f"stops from the stop of camera {', '.join(cameras)}; of a spot meter from 18 % grey" if cameras else ""
     title = f"Meter sheet, {set_up.option}" if set_up.option else "Meter sheet"
-    return [*table.under(list_head(setting, title, of)), space(0.8 * setting.unit)]
+    blocks = table.under(list_head(setting, title, of))
+    if len(set_up.meters) > LONG:
+        blocks = [replace(block, whole=None) for block in blocks]
+    return [*blocks, space(0.8 * setting.unit)]
 
 
 def meter_notes(setting: Setting) -> list[Block]:

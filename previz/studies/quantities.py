@@ -520,5 +520,8 @@ QUANTITIES |= {
     "meter_expected": Quantity("lx", "what a meter is to read there"),
     "meter_from": Quantity("lx", "least that a reading may be before it is asked why"),
     "meter_to": Quantity("lx", "most that a reading may be before it is asked why"),
+    "spot_expected": Quantity("cd/m²", "what a spot meter is to read there"),
+    "spot_from": Quantity("cd/m²", "least that its reading may be before it is asked why"),
+    "spot_to": Quantity("cd/m²", "most that its reading may be before it is asked why"),
     "drawn_words": Quantity("", "words with a figure on a plan or a section"),
 }

@@ -171,10 +171,13 @@ def _flicker_rows(line: FlickerLine, /, **of: str) -> Iterator[Row]:
 
 def _meter_rows(line: MeterLine, /, **of: str) -> Iterator[Row]:
     of = {**of, "camera": line.camera, "meter": line.place}
-    yield row("meter_expected", line.lux, line.error, note=f"lamps on: {line.lamps}", **of)
-    yield row("meter_from", max(line.lux * (1 - line.tolerance), 0.0), note=f"lamps on: {line.lamps}", **of)
-    yield row("meter_to", line.lux * (1 + line.tolerance), note=f"lamps on: {line.lamps}", **of)
-    yield row("stops_from_working", line.stops, note=f"lamps on: {line.lamps}", **of)
+    note = ", ".join(filter(None, (f"lamps on: {line.lamps}", line.note)))
+    spot = line.unit != "lx"
+    kind, stops = ("spot", "stops_from_grey") if spot else ("meter", "stops_from_working")
+    yield row(f"{kind}_expected", line.lux, line.error, note=note, **of)
+    yield row(f"{kind}_from", max(line.lux * (1 - line.tolerance), 0.0), note=note, **of)
+    yield row(f"{kind}_to", line.lux * (1 + line.tolerance), note=note, **of)
+    yield row(stops, line.stops, note=note, **of)
 
 
 def _truck_rows(line: TruckLine) -> Iterator[Row]:

@@ -11,6 +11,7 @@ from previz.deliver.stems import unique_stems
 from previz.errors import Problem, RequestError, SceneError
 from previz.physics.safety import together
 from previz.plans.lengths import METRIC, SYSTEMS
+from previz.plans.lines import MeterLine
 from previz.plans.records import PAGES, Sheet
 from previz.plans.tags import tags_of
 from previz.rendering.progress import Progress
@@ -22,6 +23,7 @@ from previz.stage.records import Stage
 from previz.studies.paper.cable import crossings
 from previz.studies.paper.drawings import Ask, Page, Plans, drawings_of
 from previz.studies.paper.lists import set_up_of
+from previz.studies.paper.meters import meter_csv, meter_lines
 from previz.studies.paper.pictures import picture_of, shots_of
 from previz.studies.paper.result import Drawn, Paper
 from previz.studies.paper.strike import change_overs
@@ -140,9 +142,16 @@ def paper(files: Sequence[SceneFile], request: Request, *, options: Sequence[str
     # Scales and cuts that cannot be are refused before that too.
     ask = Ask(page, system, section, scale)
     plans = [drawings_of(each.title, each.scenes, each.stages, each.tags, ask) for each in sets]
-    shots = [_shots(each, request, cache_of, progress, pictures=pictures, meters=meters, seconds=seconds)
-             for each in sets]
-    return _bound(sets, plans, shots, ask, one_sheet)
+    shots, readings = [], []
+    for each in sets:
+        own = request if cache_of is None else replace(request, cache=cache_of(each.file.path))
+        shots.append(shots_of(each.stages, each.cameras, own, progress, meters=meters, seconds=seconds)
+                     if pictures else {})
+        # What the pictures' faces were metered for is in the cache now.
+        readings.append({option: meter_lines(scene, each.stages[option], own, progress=progress,
+                                             seconds=seconds)
+                         for option, scene in each.scenes.items()} if meters else {})
+    return _bound(sets, plans, shots, readings, ask, one_sheet)
 
 
 def _sets(files: Sequence[SceneFile], options: Sequence[str], cameras: Sequence[str]) -> list[_Set]:
@@ -164,20 +173,12 @@ def _sets(files: Sequence[SceneFile], options: Sequence[str], cameras: Sequence[
             for file, title, stem, own, names in zip(files, titles, stems, scenes, known, strict=True)]
 
 
-def _shots(of: _Set, request: Request, cache_of: Callable[[Path], Path] | None, progress: Progress, *,
-           pictures: bool, meters: bool, seconds: float) -> dict[str, tuple[Shot, ...]]:
-    """Return the pictures of a scene's options, with what their meters read."""
-    if not pictures:
-        return {}
-    own = request if cache_of is None else replace(request, cache=cache_of(of.file.path))
-    return shots_of(of.stages, of.cameras, own, progress, meters=meters, seconds=seconds)
-
-
-def _bound(sets: Sequence[_Set], plans: Sequence[Plans], shots: Sequence[Mapping[str, tuple[Shot, ...]]], ask: Ask,
-           one_sheet: str) -> Paper:
+def _bound(sets: Sequence[_Set], plans: Sequence[Plans], shots: Sequence[Mapping[str, tuple[Shot, ...]]],
+           readings: Sequence[Mapping[str, tuple[MeterLine, ...]]], ask: Ask, one_sheet: str) -> Paper:
     """Return lists, drawings and pictures on pages."""
-    set_ups = [[set_up_of(each.title, scene, each.stages[option], each.tags, ask.system)
-                for option, scene in each.scenes.items()] for each in sets]
+    set_ups = [[replace(set_up_of(each.title, scene, each.stages[option], each.tags, ask.system),
+                        meters=metered.get(option, ()))
+                for option, scene in each.scenes.items()] for each, metered in zip(sets, readings, strict=True)]
     changes = [change_overs(list(zip(each.scenes.values(), own, strict=True)), system=ask.system)
                for each, own in zip(sets, set_ups, strict=True)]
     cautions = [together(reminder for stage in each.stages.values() for reminder in stage.reminders)
@@ -212,4 +213,13 @@ def _bound(sets: Sequence[_Set], plans: Sequence[Plans], shots: Sequence[Mapping
         [(each, page) for each, own in zip(sets, drawn, strict=True) for page in own], sheets, strict=True))
     return Paper(pack, layout, tuple(pages), drawings,
                  tuple((each.title, shot) for each, own in zip(sets, shots, strict=True)
-                       for taken in own.values() for shot in taken), {})
+                       for taken in own.values() for shot in taken), _meter_tables(sets, readings))
+
+
+def _meter_tables(sets: Sequence[_Set], readings: Sequence[Mapping[str, tuple[MeterLine, ...]]]) -> dict[str, str]:
+    """Return a table for each option to write readings in, as `previz readings` takes them: name -> CSV."""
+    metered = [(each, option, lines) for each, own in zip(sets, readings, strict=True)
+               for option, lines in own.items() if lines]
+    several = any(len(own) > 1 for own in readings)
+    stems = unique_stems([("meters", each.stem, option if several else "") for each, option, _ in metered])
+    return {stem: meter_csv(lines) for stem, (*_, lines) in zip(stems, metered, strict=True)}
