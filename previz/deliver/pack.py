@@ -365,4 +365,4 @@ def _caution_blocks(setting: Setting, cautions: Sequence[Caution]) -> list[Block
     if not cautions:
         return []
     return lines_of(setting, "Cautions", [PLANNING_AID, *(each.text for each in cautions)],
-                    strong=lambda line: line == PLANNING_AID)
+                    strong=lambda line: line == PLANNING_AID, small=True)

@@ -127,20 +127,24 @@ def cable_blocks(setting: Setting, set_ups: Sequence[SetUp], system: str,
                  crossings: Sequence[str] = ()) -> list[Block]:
     """Return how each lamp is fed, what cables that takes, and where cables cross ways."""
     runs, tags = runs_of(set_ups), {line.name: line.tag for each in set_ups for line in each.lamps}
+    sources = dict.fromkeys(run.source for run, _ in runs)
+    note = "along walls and floor, and up to the lamp"
     columns = [
         Column("no.", "", 2.2, lambda each: tags.get(each[0].lamp, ""), align="left"),
         Column("lamp", "", 8.0, lambda each: each[0].lamp, align="left", wraps=True),
-        Column("from", "", 8.0, lambda each: each[0].source, align="left", wraps=True),
         Column("route", "", 4.4, lambda each: said(each[0].route, system)),
         Column("with slack", "", 4.4, lambda each: said(each[0].length, system)),
         Column("made up of", "", 8.0, lambda each: pieces_text(each[0].pieces, system), align="left",
                wraps=True),
     ]
+    if len(sources) == 1:
+        note = f"from {next(iter(sources))}, {note}"
+    else:
+        columns.insert(2, Column("from", "", 8.0, lambda each: each[0].source, align="left", wraps=True))
     if any(len(options) < len(set_ups) for _, options in runs):
         columns.append(Column("in", "", 6.0, lambda each: "all" if len(each[1]) == len(set_ups)
                               else listed(each[1]), align="left", wraps=True))
-    blocks = list_of(setting, "Cable runs", [*columns, _tick(1)], runs,
-                     "along walls and floor, and up to the lamp")
+    blocks = list_of(setting, "Cable runs", [*columns, _tick(1)], runs, note)
     lines = shared(set_ups, lambda each: each.cables, lambda line: (line.what, line.length),
                    lambda line: line.count)
     blocks += list_of(setting, "Cables", [
@@ -149,9 +153,9 @@ def cable_blocks(setting: Setting, set_ups: Sequence[SetUp], system: str,
         *_count_columns(lines, set_ups, "count", 3.0, lambda each, count: f"{count:g}"),
         _tick(2),
     ], lines)
-    return blocks + list_of(setting, "Where cables cross a way", [
-        Column("cover, tape or fly", "", 30.0, lambda text: text, align="left", wraps=True), _tick(1)],
-        crossings)
+    return blocks + list_of(setting, "Cables cross", [
+        Column("", "", 30.0, lambda text: text, align="left", wraps=True), _tick(1)],
+        crossings, "cover, tape or fly")
 
 
 def change_blocks(setting: Setting, changes: Sequence[ChangeOver]) -> list[Block]:
@@ -162,8 +166,8 @@ def change_blocks(setting: Setting, changes: Sequence[ChangeOver]) -> list[Block
         title = f"From '{over.before or 'as written'}' to '{over.after or 'as written'}'"
         columns = [
             Column("", "", 3.6, lambda change: change.what, align="left"),
-            Column("no.", "", 2.4, lambda change: change.tag or NONE, align="left"),
-            Column("what", "", 26.0, lambda change: printed(change.text or change.name), align="left",
+            Column("", "", 2.4, lambda change: change.tag or NONE, align="left"),
+            Column("", "", 26.0, lambda change: printed(change.text or change.name), align="left",
                    wraps=True),
             _tick(1)]
         note = "in the order that moves least" if number == 0 and len(changes) > 1 else ""

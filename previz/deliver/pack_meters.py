@@ -22,8 +22,11 @@ IMPERIAL_UNITS = {"lx": ("fc", FOOTCANDLE), "cd/m²": ("fL", FOOTLAMBERT)}
 FIELD = 8.0
 """Width of the field that is written in. [units]"""
 
-ROW = 1.2
-"""Room between rows, more than in other lists: a number is written there by hand; see `tables.Table`."""
+ROW = 2.25
+"""Least height of a row: a number is written there by hand. [units]"""
+
+SPOT = "spot meter, from 18 % grey"
+"""Note of a line that is said by its unit, and by the head of the list."""
 
 
 def light_text(light: float, system: str, unit: str = "lx") -> str:
@@ -55,8 +58,7 @@ def meter_blocks(setting: Setting, set_up: SetUp, system: str) -> list[Block]:
 
     columns = [
         Column("place", "", 9.0, lambda line: line.place, align="left", wraps=True),
-        Column("lamps on", "", 6.5, lambda line: ", ".join(filter(None, (line.lamps, line.note))), align="left",
-               wraps=True),
+        Column("lamps on", "", 6.5, lambda line: _lamps_on(line), align="left", wraps=True),
         Column("expect", "", 4.2, lambda line: light_text(line.lux, system, line.unit)),
         Column("good from to", "", 6.4, lambda line: between_text(line, system)),
         Column("", "", 2.0, lambda line: unit_text(line.unit, system), align="left"),
@@ -71,6 +73,10 @@ def meter_blocks(setting: Setting, set_up: SetUp, system: str) -> list[Block]:
     if len(set_up.meters) > LONG:
         blocks = [replace(block, whole=None) for block in blocks]
     return [*blocks, space(0.8 * setting.unit)]
+
+
+def _lamps_on(line: MeterLine) -> str:
+    return ", ".join(filter(None, (line.lamps, line.note.replace(SPOT, "spot"))))
 
 
 def meter_notes(setting: Setting) -> list[Block]:

@@ -22,7 +22,7 @@ PIXELS = 40
 SIZE, SMALL = 0.94, 0.945
 """Of the type, and of its smallest: no less than 7 points on A4. [units], and as a share"""
 
-AIR = 0.3
+AIR = 0.24
 """Between rows; see `tables.Table`."""
 
 
@@ -32,16 +32,16 @@ def list_setting(page: str, width: float) -> Setting:
     return Setting(round(units * PIXELS), units)
 
 
-def list_table(setting: Setting, columns: Sequence[Column], rows: Sequence[Any], air: float = AIR) -> Table:
-    """Return a table as lists have it; `air` is of `tables.Table`."""
-    return Table(setting, columns, rows, SIZE, air, SMALL, by_content=True)
+def list_table(setting: Setting, columns: Sequence[Column], rows: Sequence[Any], tall: float = 0.0) -> Table:
+    """Return a table as lists have it; `tall` is of `tables.Table`."""
+    return Table(setting, columns, rows, SIZE, AIR, SMALL, tall, by_content=True)
 
 
 def list_head(setting: Setting, title: str, note: str = "") -> Block:
     """Return the heading of a list."""
     unit = setting.unit
-    return Block(2.5 * unit, lambda paper, left, top, width: caption(
-        paper, (left, top + 1.75 * unit), unit, title, note, width, 1.15))
+    return Block(2.2 * unit, lambda paper, left, top, width: caption(
+        paper, (left, top + 1.5 * unit), unit, title, note, width, 1.15))
 
 
 def list_of(setting: Setting, title: str, columns: Sequence[Column], rows: Sequence[Any],
@@ -57,17 +57,18 @@ def list_of(setting: Setting, title: str, columns: Sequence[Column], rows: Seque
 
 
 def lines_of(setting: Setting, title: str, lines: Sequence[str], note: str = "",
-             strong: Callable[[str], bool] = lambda line: False) -> list[Block]:
+             strong: Callable[[str], bool] = lambda line: False, small: bool = False) -> list[Block]:
     """Return sentences under a heading, each a paragraph that may go on in the next column."""
     if not lines:
         return []
-    first, *others = [sentence(setting, line, strong=strong(line)) for line in lines]
+    first, *others = [sentence(setting, line, strong=strong(line), small=small) for line in lines]
     return [together(list_head(setting, title, note), first), *others, space(0.5 * setting.unit)]
 
 
-def sentence(setting: Setting, text: str, *, strong: bool = False, quiet: bool = False) -> Block:
-    """Return a paragraph in the type of the lists."""
-    high = round(SIZE * setting.unit)
+def sentence(setting: Setting, text: str, *, strong: bool = False, quiet: bool = False,
+             small: bool = False) -> Block:
+    """Return a paragraph in the type of the lists, or in their smallest."""
+    high = round(SIZE * (SMALL if small else 1.0) * setting.unit)
     # The stronger face is a little wider than what `wrapped` measures.
     lines = wrapped(text, high, setting.inner * (0.95 if strong else 1.0))
 

@@ -114,6 +114,8 @@ class Table:
         Room between rows, as a share of what sheets of readings have. [1]
     quiet : float
         Of quiet lines, as a share of the type. [1]
+    tall : float
+        Least height of a row, whose words then stand in its middle. [units]
     by_content : bool
         True gives columns their widths by what stands in them, so that no cell takes more lines than it
         has to; shares count for what is left over.
@@ -125,6 +127,7 @@ class Table:
     size: float = 0.9
     air: float = 1.0
     quiet: float = 0.8
+    tall: float = 0.0
     by_content: bool = False
 
     @property
@@ -224,6 +227,8 @@ class Table:
                 for column, (_, room) in zip(self.columns, self._anchors(0), strict=True)]
 
     def _head_height(self) -> float:
+        if not any(column.head or column.under or column.group for column in self.columns):
+            return 0.3 * self.setting.unit
         lines = [max(len(each[part]) for each in self._heads()) for part in (0, 1)]
         return (2.75 - 1.0 * (1 - self.air) + (1.5 if self._groups else 0.0) + 1.1 * (lines[0] - 1)
                 + 0.95 * lines[1]) * self.setting.unit
@@ -231,7 +236,7 @@ class Table:
     def _head(self, paper: Paper, left: float, top: float, width: float) -> None:
         unit, (high, low) = self.setting.unit, self._type
         anchors, heads = self._anchors(left), self._heads()
-        foot = top + self._head_height() - 0.4 * unit
+        foot = top + self._head_height() - (0.4 if self._head_height() > unit else 0.1) * unit
         for first, last in self._groups:
             start = left + sum(self.widths[:first]) + self._before(first)
             end = left + sum(self.widths[:last + 1])
@@ -258,9 +263,10 @@ class Table:
 
     def _row(self, paper: Paper, left: float, top: float, width: float, row: object) -> None:
         unit, (high, low) = self.setting.unit, self._type
+        spare = self._row_height(row) - self._words_height(row)
         for number, (column, (lines, cell), (x, room)) in enumerate(
                 zip(self.columns, self._cells(row), self._anchors(left), strict=True)):
-            base = top + (0.85 + 0.5 * self.air) * unit
+            base = top + (0.85 + 0.5 * self.air) * unit + spare / 2
             if cell.field:
                 _frame(paper, x, top + 0.1 * unit, room, self._row_height(row) - 0.3 * unit, unit)
             for box in range(cell.boxes):
@@ -279,6 +285,9 @@ class Table:
         paper.rule(left, left + width, top + self._row_height(row) - 0.1 * unit)
 
     def _row_height(self, row: object) -> float:
+        return max(self._words_height(row), self.tall * self.setting.unit)
+
+    def _words_height(self, row: object) -> float:
         lines = max(len(texts) + bool(cell.under) for texts, cell in self._cells(row))
         return (1.1 + self.air + (lines - 1) * (1.0 if lines == 2 else 1.07)) * self.setting.unit
 
