@@ -37,7 +37,7 @@ def test_over_a_bare_floor_it_is_straight(start, end):
 
 
 def test_round_a_box_as_a_taut_string():
-    """From (1, 2) to (5, 2) round a box from y = 1 to 3.2: by its lower corners, 2 sqrt(1 + 1) + 2 = 4.83 m."""
+    """From (1, 2) to (5, 2) round a box from y = 1 to 3.2: by its lower corners, 2 sqrt 2 + 2 = 4.83 m."""
     obstacle = box(2, 1, 4, 3.2)
     route = routes((1, 2), [obstacle]).to((5, 2))
     taut = 2 * math.hypot(1, 1) + 2
@@ -108,7 +108,7 @@ def test_a_lamp_over_a_piece_is_reached_from_its_side_in_the_room():
 
 
 @settings(max_examples=15, deadline=None)
-@given(places, places, st.tuples(st.floats(1, 4), st.floats(0.5, 2.5), st.floats(0.3, 1.5), st.floats(0.3, 1.5)))
+@given(places, places, st.tuples(st.floats(1, 4), st.floats(0.5, 2.5), *[st.floats(0.3, 1.5)] * 2))
 def test_no_way_leads_through_a_piece(start, end, piece):
     """Whatever stands there; and no way is shorter than the straight line."""
     x, y, width, depth = piece
@@ -131,8 +131,8 @@ def test_the_legs_of_a_table_leave_room_between_them():
 def test_the_floor_in_a_picture():
     """A pinhole 1 m high, 45° down, half angles of 45° and 22.5°.
 
-    The picture's middle meets the floor 1 m ahead; its lower edge, 67.5° down, at cot 67.5° = 0.414 m; its upper
-    one, 22.5° down, at cot 22.5° = 2.414 m. At the middle's distance of sqrt 2 it is 2 sqrt 2 wide.
+    The picture's middle meets the floor 1 m ahead; its lower edge, 67.5° down, at cot 67.5° = 0.414 m; its
+    upper one, 22.5° down, at cot 22.5° = 2.414 m. At the middle's distance of sqrt 2 it is 2 sqrt 2 wide.
     """
     right, forward = np.array([1.0, 0, 0]), np.array([0, 1.0, -1.0]) / math.sqrt(2)
     axes = np.stack([right, np.cross(right, forward), forward], axis=1)

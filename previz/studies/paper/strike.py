@@ -145,9 +145,11 @@ def _lamp(one: LampLine, other: LampLine, system: str) -> Iterator[_Done]:
     new_aim = _turned(one, other)
     aimed = f"aim at {other.aim}" if other.aim else "turn upright"
     if way > MOVED or one.support != other.support:
-        on = "" if one.support == other.support else f", {other.support} instead of {one.support}"
-        text = (f"move {name} by {said(way, system)} to {_place(other.at, system)}{on}"
-                + (f"; {aimed}" if other.aim else ""))
+        on = "" if one.support == other.support else f"{other.support} instead of {one.support}"
+        text = f"{name} {on}"
+        if way > MOVED:
+            text = f"move {name} by {said(way, system)} to {_place(other.at, system)}"
+            text += (f", {on}" if on else "") + (f"; {aimed}" if other.aim else "")
         yield _done(MOVE, tag, name, text, overhead=high or _high(one), metres=way)
     elif new_aim:
         yield _done(AIM, tag, name, f"{aimed[:3]} {name}{aimed[3:]}{_bearing(other)}" if other.aim
