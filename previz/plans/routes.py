@@ -61,6 +61,8 @@ class Gap:
     name : str
     shape : Polygon
         Within the wall. [m]
+    along : str
+        The axis that its wall runs along, 'x' or 'y'.
     extra : float
         That it takes on top: up to a sill and down again. [m]
     shy : float
@@ -69,8 +71,24 @@ class Gap:
 
     name: str
     shape: Area
+    along: str
     extra: float = 0.0
     shy: float = 0.0
+
+    @property
+    def depth(self) -> float:
+        """Thickness of the wall. [m]"""
+        low_x, low_y, high_x, high_y = self.shape.bounds
+        return float(high_y - low_y if self.along == "x" else high_x - low_x)
+
+    def middle(self, wider: float) -> LineString:
+        """Return the line half through the wall, longer by `wider` at each end, that ways through cross."""
+        low_x, low_y, high_x, high_y = self.shape.bounds
+        if self.along == "x":
+            y = (low_y + high_y) / 2
+            return LineString([(low_x - wider, y), (high_x + wider, y)])
+        x = (low_x + high_x) / 2
+        return LineString([(x, low_y - wider), (x, high_y + wider)])
 
 
 @dataclass(frozen=True, eq=False)
@@ -163,11 +181,11 @@ class Routes:
         cost[within] = np.inf
         extra = np.zeros(self.shape)
         for gap in self.floor.gaps:
-            inside = shapely.contains_xy(gap.shape, x, y)
+            # As much wider as walls are thicker, so that no gap falls between the middles of squares.
+            inside = shapely.contains_xy(gap.shape.buffer(self.side / 2, join_style="mitre"), x, y)
             cost[inside] = np.minimum(cost[inside], 1.0)
             # Spread over its depth, which a way goes through once.
-            low_x, low_y, high_x, high_y = gap.shape.bounds
-            extra[inside] = (gap.extra + gap.shy) / max(min(high_x - low_x, high_y - low_y), self.side)
+            extra[inside] = (gap.extra + gap.shy) / (gap.depth + self.side)
         return cost, extra
 
     def _square(self, at: Place) -> tuple[int, int]:
@@ -270,7 +288,7 @@ class Routes:
             squares.append(self.before[squares[-1]])
         corners = self._straightened(self._ended([self._middle(square) for square in reversed(squares)], end))
         line = Route(tuple(corners), 0.0).line
-        through = [gap for gap in self.floor.gaps if line.intersection(gap.shape).length > 1e-6]
+        through = [gap for gap in self.floor.gaps if line.intersects(gap.middle(self.side))]
         length = sum(math.dist(*pair) for pair in zip(corners, corners[1:], strict=False))
         return Route(tuple(corners), length + sum(gap.extra for gap in through), True,
                      tuple(gap.name for gap in through))

@@ -195,7 +195,8 @@ def _gaps(scene: Scene) -> tuple[list[Gap], dict[str, str]]:
         sill = opening.sill if opening.sill > DOOR_SILL else 0.0
         if sill:
             sills[opening.name] = OVER_SILL + (", to stand open" if is_shut else "")
-        gaps.append(Gap(opening.name, shape, 2 * sill, SHUT if is_shut else 0.0))
+        along = "x" if opening.wall in ("north", "south") else "y"
+        gaps.append(Gap(opening.name, shape, along, 2 * sill, SHUT if is_shut else 0.0))
     return gaps, sills
 
 

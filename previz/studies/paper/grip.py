@@ -66,11 +66,13 @@ SANDBAG_RULE = (
     f"square metre of sail, from {LEAST_SAIL:g} m² on. Wind load decides out of doors, and the competent "
     "person with it.")
 
+BACKDROP = "frame or truss for a backdrop"
+
 SAFETY, ARM, BOARD_CLAMP = "safety wire", "arm with clamp", "board clamp"
 
 
 @dataclass
-class _Truck:
+class _Needs:
     """What is counted for a list: how many of each, and for whom."""
 
     counts: dict[str, int] = field(default_factory=dict)
@@ -113,13 +115,13 @@ def grip_lines(scene: Scene, stage: Stage, tags: Mapping[str, str], lamps: Seque
     """
     supports = Supports(scene, stage, system)
     what = {grip.name: grip.what for grip in stage.grip}
-    truck, named, held = _Truck(), [], {}
+    needs, named, held = _Needs(), [], {}
     for light in scene.lights:
         held[light.name] = supports.of(light)
     weights = {lamp.name: lamp.weight for lamp in lamps}
     for light in scene.lights:
         if light.name in weights:
-            _hold_lamp(truck, light, held[light.name], weights[light.name], supports)
+            _hold_lamp(needs, light, held[light.name], weights[light.name], supports)
     for item in standing(scene):
         support = supports.of(item)
         wide = max(_level_side(item), 0.0) > WIDE
@@ -127,8 +129,8 @@ def grip_lines(scene: Scene, stage: Stage, tags: Mapping[str, str], lamps: Seque
         named.append(GripLine(tags.get(item.name, ""), item.name, _said(item, what[item.name]), 1,
                               (float(item.size[0]), float(item.size[1])),
                               point_of(supports.places[item.name]), text))
-        _hold_sheet(truck, item, support, held, supports, wide)
-    return (*named, *truck.lines())
+        _hold_sheet(needs, item, support, held, supports, wide)
+    return (*named, *needs.lines())
 
 
 def grip_notes(lines: Iterable[GripLine]) -> tuple[str, ...]:
@@ -143,6 +145,8 @@ def grip_notes(lines: Iterable[GripLine]) -> tuple[str, ...]:
     if any(TOWER in what for what in listed):
         notes.append("Towers and lifts: set up and worked from by those trained for it, under local "
                      "working-at-height law.")
+    if any(BACKDROP in what for what in listed):
+        notes.append("Frames and trusses of backdrops: load, ballast and wind are a competent rigger's.")
     return tuple(notes)
 
 
@@ -183,73 +187,73 @@ def _level_side(item: Any) -> float:
     return float(item.size[1] if turned else item.size[0])
 
 
-def _hold_lamp(truck: _Truck, light: Any, support: Support, weight: float | None, supports: Supports) -> None:
+def _hold_lamp(needs: _Needs, light: Any, support: Support, weight: float | None, supports: Supports) -> None:
     usual = LIGHTS[light.kind].usual.weight
     least = weight if weight is not None else (usual[0] if usual else 0.0)
     sail = _sail(light) if supports.is_outdoors(light.at) else 0.0
     if light.kind == "backdrop":
         width, height = (said(side, supports.system) for side in light.size)
-        truck.add(f"frame or truss for a backdrop, {width} x {height}", light.name)
-    _hold(truck, light.name, support, supports, heavy=least >= HEAVY, sail=sail)
+        needs.add(f"{BACKDROP}, {width} x {height}", light.name)
+    _hold(needs, light.name, support, supports, heavy=least >= HEAVY, sail=sail)
     if support.is_overhead:
         parts = [getattr(light, part, None) for part in ("barn_doors", "snoot", "egg_crate")]
-        truck.add(SAFETY, light.name, 1 + sum(part is not None for part in parts))
+        needs.add(SAFETY, light.name, 1 + sum(part is not None for part in parts))
 
 
-def _hold_sheet(truck: _Truck, item: Any, support: Support, lamps: Mapping[str, Support], supports: Supports,
+def _hold_sheet(needs: _Needs, item: Any, support: Support, lamps: Mapping[str, Support], supports: Supports,
                 wide: bool) -> None:
     at = supports.places[item.name]
     sail = item.size[0] * item.size[1] if supports.is_outdoors(at) else 0.0
     if support.way == LAMP:
         by = lamps[support.by]
         if item.distance <= ON_LAMP and max(item.size) <= ON_LAMP:
-            truck.add(ARM, item.name)
-            truck.add(SAFETY, item.name, int(by.is_overhead))
+            needs.add(ARM, item.name)
+            needs.add(SAFETY, item.name, int(by.is_overhead))
             return
         support = Support(STAND, support.text, support.foot, support.height)
     if support.way == STAND:
-        count = 2 if wide else 1
+        stands = 2 if wide else 1
         fixing = BOARD_CLAMP if isinstance(item, Board) else ARM
         if wide and isinstance(item, Diffusion):
             fixing = "frame holder"
-        truck.add(fixing, item.name, count)
-        for _ in range(count):
-            _hold(truck, item.name, support, supports, sail=sail)
+        needs.add(fixing, item.name, stands)
+        for _ in range(stands):
+            _hold(needs, item.name, support, supports, sail=sail)
         return
-    _hold(truck, item.name, support, supports, sail=sail)
+    _hold(needs, item.name, support, supports, sail=sail)
     if support.is_overhead:
-        truck.add(SAFETY, item.name)
+        needs.add(SAFETY, item.name)
 
 
-def _hold(truck: _Truck, name: str, support: Support, supports: Supports, *, heavy: bool = False,
+def _hold(needs: _Needs, name: str, support: Support, supports: Supports, *, heavy: bool = False,
           sail: float = 0.0) -> None:
     """Count what holds one thing."""
     way = support.way
     if way in (STAND, BOOM):
         what = stand_for(support.height, heavy=heavy, system=supports.system)
-        truck.add(what, name)
+        needs.add(what, name)
         if not what.startswith(TOWER):
             # A tower has ballast and outriggers by its own manual.
-            truck.add(SANDBAG, name, bags_for(support.height, sail=sail, boom=way == BOOM))
+            needs.add(SANDBAG, name, bags_for(support.height, sail=sail, boom=way == BOOM))
         if way == BOOM:
-            truck.add("boom arm", name)
+            needs.add("boom arm", name)
         elif support.aside:
-            truck.add("arm with clamp", name)
+            needs.add("arm with clamp", name)
     elif way in (FLOOR, ON):
-        truck.add("floor plate", name)
+        needs.add("floor plate", name)
     elif way == CLAMP:
-        truck.add("clamp", name)
+        needs.add("clamp", name)
     elif way == CAMERA:
-        truck.add("camera bracket", name)
+        needs.add("camera bracket", name)
     elif way == ABOVE:
-        truck.add("overhead fixing (pipe, pole or ceiling clamp)", name)
+        needs.add("overhead fixing (pipe, pole or ceiling clamp)", name)
     elif way == "cord":
-        truck.add("cord with its fixings", name)
+        needs.add("cord with its fixings", name)
     elif way == "pipe":
-        truck.add(f"pipe, {said(2 * PIPE_REACH, supports.system)}, with its fixings", name)
-        truck.add("pipe clamp", name)
+        needs.add(f"pipe, {said(2 * PIPE_REACH, supports.system)}, with its fixings", name)
+        needs.add("pipe clamp", name)
     elif way == "wall plate":
-        truck.add("wall plate", name)
+        needs.add("wall plate", name)
 
 
 def _sail(light: Any) -> float:

@@ -12,6 +12,7 @@ from previz.plans.lengths import METRIC, said
 from previz.plans.lines import Change, ChangeOver, GripLine, LampLine, SetUp
 from previz.scene.records import Target
 from previz.scene.scene import Scene
+from previz.stage.outdoors import resolved, shining
 from previz.studies.paper.lamps import gel_name, percent
 from previz.studies.paper.order import cheapest_order
 from previz.studies.paper.support import HEAD_HEIGHT, HUNG_WORDS
@@ -43,6 +44,8 @@ Option = tuple[Scene, SetUp]
 def change_overs(options: Sequence[Option], first: str | None = None,
                  system: str = METRIC) -> tuple[ChangeOver, ...]:
     """Return what is done from option to option, in the order that takes least.
+
+    The hours of the sun are not counted; what light an option needs is told.
 
     Parameters
     ----------
@@ -145,9 +148,11 @@ def _lamp(one: LampLine, other: LampLine, system: str) -> Iterator[_Done]:
     new_aim = _turned(one, other)
     aimed = f"aim at {other.aim}" if other.aim else "turn upright"
     if way > MOVED or one.support != other.support:
-        on = "" if one.support == other.support else f", {other.support} instead of {one.support}"
-        text = (f"move {name} by {said(way, system)} to {_place(other.at, system)}{on}"
-                + (f"; {aimed}" if other.aim else ""))
+        on = "" if one.support == other.support else f"{other.support} instead of {one.support}"
+        text = f"{name} {on}"
+        if way > MOVED:
+            text = f"move {name} by {said(way, system)} to {_place(other.at, system)}"
+            text += (f", {on}" if on else "") + (f"; {aimed}" if other.aim else "")
         yield _done(MOVE, tag, name, text, overhead=high or _high(one), metres=way)
     elif new_aim:
         yield _done(AIM, tag, name, f"{aimed[:3]} {name}{aimed[3:]}{_bearing(other)}" if other.aim
@@ -296,11 +301,26 @@ def _pieces(before: Scene, after: Scene, system: str) -> Iterator[_Done]:
 
 
 def _air(before: Scene, after: Scene) -> Iterator[_Done]:
+    yield from _light_outside(before, after)
     if (before.haze is None) != (after.haze is None):
         yield _done(SET, "", "haze", "haze in, and time for it to spread" if after.haze else
                     "haze out, and time for it to clear")
     elif before.haze != after.haze:
         yield _done(SET, "", "haze", "haze to another density")
+
+
+def _light_outside(before: Scene, after: Scene) -> Iterator[_Done]:
+    """Yield what the light from outside is to be. Nobody moves it, so that it counts nothing."""
+    one, other = resolved(before.daylight), resolved(after.daylight)
+    if one == other or other is None:
+        return
+    found = shining(other)
+    words = [f"sky {other.sky}"] if other.sky != "none" else []
+    if found is not None:
+        name, body = found
+        words.append(f"{name} at azimuth {body.azimuth:.0f}°, {body.altitude:.0f}° high")
+    if words:
+        yield _Done(Change(SET, "", "daylight", f"wait for the light: {', '.join(words)}"), 0.0)
 
 
 CAMERA_WORDS = (("stop", "T{:g}"), ("nd", "ND {:g}"), ("iso", "EI {:g}"), ("shutter", "shutter {:g}°"),

@@ -154,7 +154,7 @@ def _sheets(set_ups: Sequence[SetUp]) -> Iterator[TruckLine]:
 
 def _cut(lines: Sequence[tuple[SetUp, SheetLine]]) -> float:
     """Return what is to be brought of one sort for all set-ups. [m²]"""
-    most, whole = max(line.order for _, line in lines), sum(line.order for _, line in lines)
+    most = max(line.order for _, line in lines)
     if lines[0][1].use == BLIND:
         once = {(set_up.scene, line.of): line.order for set_up, line in lines}
         return sum(once.values())
@@ -167,8 +167,9 @@ def _cut(lines: Sequence[tuple[SetUp, SheetLine]]) -> float:
         cuts |= Counter((set_up.scene, name, round(width, 4), round(height, 4))
                         for name, width, height in line.cuts)
     length = roll_length([(width, height) for *_, width, height in cuts.elements()], roll)
-    # Rows that are filled with more pieces are not always shorter.
-    return min(max(roll * length, most), whole)
+    # All pieces together are not always laid out as well as those of each set-up by themselves.
+    one_by_one = {(set_up.scene, line.cuts): line.order for set_up, line in lines}
+    return min(max(roll * length, most), sum(one_by_one.values()))
 
 
 def _cable(set_ups: Sequence[SetUp], system: str) -> Iterator[TruckLine]:

@@ -29,12 +29,16 @@ pieces:
 lights:
   - {name: key, kind: fresnel, at: [1 m, 1 m, 2 m], aim: [4 m, 5 m, 0.5 m], output: 9000 lm, lens: 0.2 m,
      spectrum: tungsten, gel: [half ctb, nd 0.3], barn_doors: {top: 30 deg}}
-  - {name: rim, kind: fresnel, at: [7 m, 5 m, 3.8 m], aim: [4 m, 3 m, 1 m], output: 5000 lm, lens: 0.2 m, watts: 690 W,
+  - {name: rim, kind: fresnel, at: [7 m, 5 m, 3.8 m], aim: [4 m, 3 m, 1 m], output: 5000 lm, lens: 0.2 m,
+     watts: 690 W,
      spectrum: tungsten, gel: half ctb, snoot: {length: 0.2 m}}
-  - {name: over, kind: overhead soft, at: [4 m, 3 m, 3 m], size: [1.5 m, 1 m], output: 20 klm, skirt: 0.3 m, hung: pipe}
-  - {name: fill, kind: soft box, at: [2 m, 1 m, 1.6 m], aim: [4 m, 3 m, 1 m], size: [0.9 m, 0.6 m], output: 4000 lm,
+  - {name: over, kind: overhead soft, at: [4 m, 3 m, 3 m], size: [1.5 m, 1 m], output: 20 klm,
+     skirt: 0.3 m, hung: pipe}
+  - {name: fill, kind: soft box, at: [2 m, 1 m, 1.6 m], aim: [4 m, 3 m, 1 m], size: [0.9 m, 0.6 m],
+     output: 4000 lm,
      spectrum: two-colour led, cct: 4300 K, egg_crate: {cell: 50 mm, depth: 50 mm}}
-  - {name: top, kind: panel, at: [3 m, 1 m, 2.6 m], aim: [4 m, 3 m, 1 m], size: [0.6 m, 0.3 m], output: 3000 lm,
+  - {name: top, kind: panel, at: [3 m, 1 m, 2.6 m], aim: [4 m, 3 m, 1 m], size: [0.6 m, 0.3 m],
+     output: 3000 lm,
      hung: boom}
   - {name: yard, kind: daylight lamp, at: [3 m, 9 m, 3 m], aim: [3 m, 6 m, 1.5 m], output: 400 klm}
   - {name: lit sign, kind: glow, piece: sign, output: 100 cd/m2, gel: full plus green}
@@ -46,7 +50,8 @@ boards:
   - {name: wall, at: [1 m, 5 m, 1.6 m], facing: [4 m, 3 m, 1 m], size: [2.4 m, 1.2 m], surface: black cloth}
 diffusion:
   - {name: silk, before: key, distance: 0.5 m, size: [1.2 m, 1.2 m], cloth: half silk}
-  - {name: wide silk, at: [6.5 m, 3 m, 2.2 m], facing: [4 m, 3 m, 1 m], size: [1.8 m, 1.8 m], cloth: full silk}
+  - {name: wide silk, at: [6.5 m, 3 m, 2.2 m], facing: [4 m, 3 m, 1 m], size: [1.8 m, 1.8 m],
+     cloth: full silk}
 flags:
   - {name: cutter, before: rim, distance: 0.4 m, size: [0.6 m, 0.3 m]}
 nets:

@@ -28,10 +28,13 @@ previz: 1
 title: Bare hall
 room: {size: [10 m, 6 m, 4 m]}
 lights:
-  - {name: floor lamp, kind: panel, at: [5 m, 0.1 m, 2 m], aim: [5 m, 3 m, 1 m], size: [0.3 m, 0.2 m], output: 900 lm}
-  - {name: hung lamp, kind: panel, at: [5 m, 3 m, 3 m], aim: [5 m, 3 m, 1 m], size: [0.3 m, 0.2 m], output: 900 lm,
+  - {name: floor lamp, kind: panel, at: [5 m, 0.1 m, 2 m], aim: [5 m, 3 m, 1 m], size: [0.3 m, 0.2 m],
+     output: 900 lm}
+  - {name: hung lamp, kind: panel, at: [5 m, 3 m, 3 m], aim: [5 m, 3 m, 1 m], size: [0.3 m, 0.2 m],
+     output: 900 lm,
      hung: cord}
-  - {name: boomed, kind: panel, at: [5 m, 5 m, 3 m], aim: [5 m, 3 m, 1 m], size: [0.3 m, 0.2 m], output: 900 lm,
+  - {name: boomed, kind: panel, at: [5 m, 5 m, 3 m], aim: [5 m, 3 m, 1 m], size: [0.3 m, 0.2 m],
+     output: 900 lm,
      hung: boom}
   - {name: wick, kind: candle, at: [3 m, 3 m, 1 m]}
   - {name: van, kind: headlamp, at: [9 m, 3 m, 0.7 m], aim: [0 m, 3 m, 0.7 m], output: 900 lm}
@@ -155,8 +158,9 @@ def test_the_list_counts_what_the_runs_take(lists):
         for each in set_up.runs:
             if each.source != "battery":
                 need = each.length - LEAD
-                assert sum(each.pieces) >= need - 1e-9 and each.length == pytest.approx(each.route * (1 + SLACK))
-    runs = [CableRun("a", "box", 9, 9, (10.0,), "32 A, 3-core"), CableRun("b", "box", 9, 9, (10.0, 5.0), "16 A, 3-core"),
-            CableRun("c", "box", 9, 9, (10.0,), "16 A, 3-core")]
+                assert sum(each.pieces) >= need - 1e-9
+                assert each.length == pytest.approx(each.route * (1 + SLACK))
+    runs = [CableRun(name, "box", 9, 9, pieces, f"{rating} A, 3-core") for name, pieces, rating in (
+        ("a", (10.0,), 32), ("b", (10.0, 5.0), 16), ("c", (10.0,), 16))]
     assert cable_lines(runs) == (CableLine("16 A, 3-core", 5.0, 1), CableLine("16 A, 3-core", 10.0, 2),
                                  CableLine("32 A, 3-core", 10.0, 1))

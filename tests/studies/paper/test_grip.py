@@ -40,7 +40,8 @@ def test_sheets_with_their_places(lists):
         "bounce": ("B1", "board, white card", "stand"), "wall": ("B2", "board, black cloth", "two stands"),
         "silk": ("D1", "diffusion frame, half silk", "before key at 0.50 m"),
         "wide silk": ("D2", "diffusion frame, full silk", "two stands"),
-        "cutter": ("F1", "flag", "before rim at 0.40 m"), "net": ("N1", "double net", "before fill at 0.50 m")}
+        "cutter": ("F1", "flag", "before rim at 0.40 m"),
+        "net": ("N1", "double net", "before fill at 0.50 m")}
     assert math.dist(lines["silk"].at, (1, 1, 2)) == pytest.approx(0.5)
 
 
@@ -53,12 +54,12 @@ def test_stands_by_the_height_that_they_reach(lists):
     assert of(lines, "heavy stand, high, to 4.00 m") == ("yard",)
     assert of(lines, "stand, high, to 4.00 m") == ("top",)
     assert [stand_for(height) for height in (1.3, 1.31, 2.5, 4.0, 4.01)] == [
-        "stand, low, to 1.30 m", "stand, medium, to 2.50 m", "stand, medium, to 2.50 m", "stand, high, to 4.00 m",
-        "tower or lift, over 4.00 m"]
+        "stand, low, to 1.30 m", "stand, medium, to 2.50 m", "stand, medium, to 2.50 m",
+        "stand, high, to 4.00 m", "tower or lift, over 4.00 m"]
 
 
 def test_what_hangs_has_a_safety_wire_and_so_has_what_is_on_it(lists):
-    """Rim with its snoot and the flag before it, the overhead box, the panel on the boom (check value 7.4)."""
+    """Rim, its snoot and the flag before it, the overhead box, the panel on the boom (check value 7.4)."""
     lines = lists["evening"][3].grip
     assert of(lines, SAFETY) == ("rim", "over", "top", "cutter") and counts(lines)[SAFETY] == 5
     assert "second suspension" in " ".join(grip_notes(lines))
@@ -96,17 +97,22 @@ pieces:
   - {name: rack, shape: box, at: [1 m, 4.5 m, 2 m], size: [1 m, 0.4 m, 0.03 m]}
   - {name: rail, shape: box, at: [3 m, 1 m], size: [4 m, 0.07 m, 0.1 m]}
 lights:
-  - {name: low, kind: panel, at: [1 m, 1 m, 0.3 m], aim: [3 m, 3 m, 1 m], size: [0.3 m, 0.2 m], output: 900 lm}
-  - {name: on table, kind: panel, at: [2 m, 2 m, 0.95 m], aim: [3 m, 3 m, 1 m], size: [0.3 m, 0.2 m], output: 900 lm}
+  - {name: low, kind: panel, at: [1 m, 1 m, 0.3 m], aim: [3 m, 3 m, 1 m], size: [0.3 m, 0.2 m],
+     output: 900 lm}
+  - {name: on table, kind: panel, at: [2 m, 2 m, 0.95 m], aim: [3 m, 3 m, 1 m], size: [0.3 m, 0.2 m],
+     output: 900 lm}
   - {name: under rack, kind: small box, at: [1 m, 4.5 m, 1.8 m], aim: [3 m, 3 m, 1 m], output: 300 lm}
-  - {name: over locker, kind: panel, at: [5 m, 4.3 m, 2.2 m], aim: [3 m, 3 m, 1 m], size: [0.3 m, 0.2 m], output: 900 lm}
-  - {name: over rail, kind: panel, at: [3 m, 1 m, 2 m], aim: [3 m, 3 m, 1 m], size: [0.3 m, 0.2 m], output: 900 lm}
+  - {name: over locker, kind: panel, at: [5 m, 4.3 m, 2.2 m], aim: [3 m, 3 m, 1 m], size: [0.3 m, 0.2 m],
+     output: 900 lm}
+  - {name: over rail, kind: panel, at: [3 m, 1 m, 2 m], aim: [3 m, 3 m, 1 m], size: [0.3 m, 0.2 m],
+     output: 900 lm}
   - {name: on camera, kind: small box, at: [4 m, 1 m, 1.7 m], aim: [3 m, 3 m, 1 m], output: 300 lm}
   - {name: house tube, kind: tube, at: [3 m, 3 m, 2.95 m], length: 1.2 m, output: 2000 lm, in_shot: yes}
   - {name: our tube, kind: tube, at: [2 m, 3 m, 2.9 m], length: 1.2 m, output: 2000 lm}
   - {name: lantern, kind: lantern ball, at: [4 m, 3 m, 2 m], output: 2000 lm}
   - {name: wall lamp, kind: practical, at: [5.8 m, 2 m, 1.6 m], output: 300 lm, hung: wall plate}
-  - {name: yard light, kind: panel, at: [-2 m, 2 m, 2.8 m], aim: [1 m, 2 m, 1 m], size: [1 m, 1 m], output: 9000 lm}
+  - {name: yard light, kind: panel, at: [-2 m, 2 m, 2.8 m], aim: [1 m, 2 m, 1 m], size: [1 m, 1 m],
+     output: 9000 lm}
   - {name: picture, kind: backdrop, at: [3 m, 5.2 m, 1.5 m], aim: [3 m, 2 m, 1.5 m], size: [4 m, 2 m],
      output: 100 cd/m2, gel: full cto}
 cameras:
@@ -124,7 +130,8 @@ def test_no_stand_where_none_can_stand_and_one_wherever_nothing_else_holds(tmp_p
     assert {line.name: line.support for line in lamps} == {
         "low": "on the floor", "on table": "on table", "under rack": "clamped to rack",
         "over locker": "stand beside locker, on an arm", "over rail": "stand", "on camera": "on the camera",
-        "house tube": "on the set", "our tube": "from above", "lantern": "stand", "wall lamp": "on a wall plate",
+        "house tube": "on the set", "our tube": "from above", "lantern": "stand",
+        "wall lamp": "on a wall plate",
         # Outside the walls there is no ceiling to hang from.
         "yard light": "stand", "picture": "on the set"}
     lines = grip_lines(scene, stage, {}, lamps)

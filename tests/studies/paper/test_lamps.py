@@ -14,7 +14,7 @@ from previz.stage.mains import draws
 from previz.studies.paper.lamps import bearing, gel_name, lamp_lines
 from tests.studies.paper.listed import workshop
 
-# Level sides of 3 (east) and 4 (north) have the diagonal 5: Euclid's triangle. 5 up or down over 5 level is 45°.
+# Level sides of 3 (east) and 4 (north) have the diagonal 5 (Pythagoras). 5 up or down over 5 level is 45°.
 # The bearing's tangent is east over north: atan(3/4) = 36.870° (its sine is 3/5).
 TRIANGLE = math.degrees(math.asin(3 / 5))
 
@@ -45,8 +45,8 @@ def test_a_bearing_leads_back_to_its_direction(direction):
     """What stands at a bearing and a tilt is where the aim is, and a bearing is at least 0 and below 360."""
     pan, tilt = bearing(direction)
     assert 0 <= pan < 360
-    level = math.cos(math.radians(tilt))
-    back = (level * math.sin(math.radians(pan)), level * math.cos(math.radians(pan)), math.sin(math.radians(tilt)))
+    pan, tilt = math.radians(pan), math.radians(tilt)
+    back = math.cos(tilt) * math.sin(pan), math.cos(tilt) * math.cos(pan), math.sin(tilt)
     assert np.array(back) * math.hypot(*direction) == pytest.approx(np.array(direction), abs=1e-6)
 
 
@@ -61,7 +61,7 @@ def test_a_lamp_as_it_is_hung_and_focused(lists):
     assert key.modifiers == ("flood 50 %", "barn doors (top 30°)", "D1 half silk at 0.50 m")
     assert lamp(lists, "key", "night").modifiers == ("flood 50 %", "barn doors (top 30°)")
     assert lamp(lists, "key", "night").dimmer == 0.5
-    assert "snoot 200 mm" in lamp(lists, "rim").modifiers and "F1 flag at 0.40 m" in lamp(lists, "rim").modifiers
+    assert lamp(lists, "rim").modifiers == ("flood 50 %", "snoot 200 mm", "F1 flag at 0.40 m")
     assert "egg crate 50 mm" in lamp(lists, "fill").modifiers
     assert lamp(lists, "over").modifiers == ("skirt 300 mm",)
     assert lamp(lists, "globe").modifiers == ("shade 180 mm to 300 mm, 220 mm high",)

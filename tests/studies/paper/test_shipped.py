@@ -1,5 +1,6 @@
 """Lists of the shipped scenes: they agree with each other, and with what stands in the scenes."""
 
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -16,9 +17,14 @@ OPTIONS = {"signal-cabin": ("bounce", "direct"), "engine-shed": ("low sun", "lam
            "carriage-window": ("blue hour",)}
 
 
-@pytest.fixture(scope="module", params=OPTIONS)
+@cache
+def of_scene(name):
+    return listed(SCENES / f"{name}.yaml", OPTIONS[name])
+
+
+@pytest.fixture(params=OPTIONS)
 def shipped(request):
-    return listed(SCENES / f"{request.param}.yaml", OPTIONS[request.param])
+    return of_scene(request.param)
 
 
 def test_lists_of_shipped_scenes_agree(shipped):
@@ -48,7 +54,7 @@ def test_lists_of_shipped_scenes_agree(shipped):
 
 def test_the_cabin_by_hand():
     """The card goes, the key is aimed at the clerk and gets its gel: strike 2, aim and gel overhead 2 x 2."""
-    cabin = listed(SCENES / "signal-cabin.yaml")
+    cabin = of_scene("signal-cabin")
     over, = change_overs([(each[0], each[3]) for each in cabin.values()])
     assert (over.before, over.after, over.effort) == ("bounce", "direct", 6.0)
     assert [(change.what, change.name) for change in over.changes] == [

@@ -25,7 +25,7 @@ def tables(least, most):
         st.lists(st.integers(0, 20).map(lambda k: k / 4), min_size=n, max_size=n), min_size=n, max_size=n))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(tables(1, 6), st.booleans())
 def test_the_order_is_the_best_of_all(costs, held):
     """Against every order; costs need not be alike both ways."""
@@ -53,7 +53,7 @@ def test_eight_are_exact_and_many_are_no_worse_than_the_nearest_next():
 
 
 def test_each_change_is_told_with_its_place_and_how_far(lists):
-    """Counted by hand: strike 2, moves 3 + 0.1 a metre, aim, two gels (the window's top is overhead), settings."""
+    """By hand: strike 2, moves 3 + 0.1 a metre, an aim, two gels (the window's top is overhead), settings."""
     over, = change_overs(options_of(lists), first="evening")
     assert (over.before, over.after) == ("evening", "night")
     assert [(change.what, change.tag, change.name, change.text) for change in over.changes] == [
@@ -96,7 +96,9 @@ def test_one_option_is_no_change_and_a_wrong_name_is_told(lists):
 MORE = """\
 previz: 1
 title: Yard at dusk
-room: {size: [6 m, 5 m, 3 m], openings: [{name: window, wall: north, along: 1 m, sill: 1 m, size: [1 m, 1.5 m]}]}
+room:
+  size: [6 m, 5 m, 3 m]
+  openings: [{name: window, wall: north, along: 1 m, sill: 1 m, size: [1 m, 1.5 m]}]
 pieces: [{name: crate, shape: box, at: [1 m, 1 m], size: [0.5 m, 0.5 m, 0.5 m]}]
 lights:
   - {name: spot, kind: ellipsoidal, at: [1 m, 4 m, 1.8 m], aim: [3 m, 2 m, 1 m], output: 9000 lm}
@@ -122,8 +124,7 @@ def test_other_lamps_parts_pieces_air_and_cameras(tmp_path):
     over, = change_overs(options_of(listed(path)), first="plain")
     assert {change.text for change in over.changes} == {
         "strike spot (ellipsoidal)", "in its place spot (ellipsoidal)", "strike card (board, white card)",
-        "move lamp by 0.00 m to x 5.00 m, y 4.00 m, 1.50 m high, hung by a cord instead of stand; aim at "
-        "[3 m, 2 m, 1 m]",
+        "lamp hung by a cord instead of stand",
         "lamp: flood 20 %", "lamp: barn doors (top 20°) on", "window: blind up",
         "move crate by 1.00 m to x 2.00 m, y 1.00 m, 0.00 m high",
         "haze in, and time for it to spread", "move camera A by 1.00 m to x 2.00 m, y 0.50 m, 1.50 m high",
