@@ -230,7 +230,7 @@ class Table:
         if not any(column.head or column.under or column.group for column in self.columns):
             return 0.3 * self.setting.unit
         lines = [max(len(each[part]) for each in self._heads()) for part in (0, 1)]
-        return (2.75 - 1.0 * (1 - self.air) + (1.5 if self._groups else 0.0) + 1.1 * (lines[0] - 1)
+        return (2.75 - (0.4 if self._groups else 1.0) * (1 - self.air) + (1.5 if self._groups else 0.0) + 1.1 * (lines[0] - 1)
                 + 0.95 * lines[1]) * self.setting.unit
 
     def _head(self, paper: Paper, left: float, top: float, width: float) -> None:
