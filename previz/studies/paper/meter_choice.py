@@ -206,7 +206,7 @@ class _Sheet:
         return np.asarray(self.light[:, [name in lamps for name in self.names]].sum(axis=1))
 
     def _best(self, candidates: Sequence[tuple[Lit, int]], lamps: Sequence[str]) -> None:
-        """Take the one that tells most; of those as good one where its lamps count, in the brightest light."""
+        """Take the one that tells most; of those as good where its lamps count, the brightest."""
         own, whole = self._of(lamps), self.light.sum(axis=1)
         shown = own >= SHOWN * np.array([each.scale for each in self.places])
         counts = shown & (own >= COUNTS * whole)
