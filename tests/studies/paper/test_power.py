@@ -174,6 +174,9 @@ def test_switching_on(curve, words):
     if words:
         assert words in found[0] and "IEC 60898-1, from memory" in found[0]
         assert ("one after the other" in found[0]) == (curve != "B")
+    # 18 times 5 A is over 5 times 16 A alone: to switch on one after the other is no help.
+    alone = plan([lamp("a", 1150, "1", inrush=18), lamp("b", 230, "1", inrush=1)], curve="C")
+    assert "ask the electrician" in warned(alone, "Circuit 1: 91 A")[0]
     assert not warned(plan([lamp("a", 1150), lamp("b", 1150)], curve="B"), "Circuit")
 
 
