@@ -38,7 +38,10 @@ MOST_OF = 0.5
 """The lamp that gives so much of a place's light is metered there by itself. [1]"""
 
 AS_GOOD = 0.95
-"""Readings that tell so much of what the best one tells are as good. [1]"""
+"""Readings that tell so much of what the best one tells are as good. [1]  Invented."""
+
+AS_MUCH = 0.7
+"""Places where a lamp has so much of its greatest share are as good. [1]  Invented."""
 
 ALIKE = 0.05
 """Cameras whose working stops are so near to each other share their lines. [stops]"""
@@ -203,7 +206,7 @@ class _Sheet:
         return np.asarray(self.light[:, [name in lamps for name in self.names]].sum(axis=1))
 
     def _best(self, candidates: Sequence[tuple[Lit, int]], lamps: Sequence[str]) -> None:
-        """Take the one that tells most; of those as good the one where its lamps count most."""
+        """Take the one that tells most; of those as good where its lamps count, the brightest."""
         own, whole = self._of(lamps), self.light.sum(axis=1)
         shown = own >= SHOWN * np.array([each.scale for each in self.places])
         counts = shown & (own >= COUNTS * whole)
@@ -216,7 +219,9 @@ class _Sheet:
         light = np.array([self._lit(lit, i) for lit, i in left])
         gain = gains(self.covariance, light, np.array([self._error(lit, i) for lit, i in left]))
         good = [k for k in range(len(left)) if gain[k] >= AS_GOOD * gain.max()]
-        self._take(*left[max(good, key=lambda k: own[left[k][1]] / whole[left[k][1]])])
+        share = {k: own[left[k][1]] / whole[left[k][1]] for k in good}
+        likely = [k for k in good if share[k] >= AS_MUCH * max(share.values())]
+        self._take(*left[max(likely, key=lambda k: own[left[k][1]])])
 
     def _lit(self, lit: Lit, i: int) -> np.ndarray:
         return np.where([name in lit.lamps for name in self.names], self.light[i], 0.0)

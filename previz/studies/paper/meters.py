@@ -52,8 +52,8 @@ def meter_lines(scene: Scene, stage: Stage, request: Request, *, progress: Progr
     squares of the meter's standard error, 5 %, and half a lux, as `readings` takes it; the standard error of
     what is expected; each lamp's output within 10 % of its plan and daylight within 30 %, evenly spread (a
     standard deviation of that over the root of 3), each for its share of the light. So of a set that is as
-    planned one reading in twenty is asked without need. What a lamp or a meter that does not quite stand where
-    the plan has it does is not in it.
+    planned one reading in twenty is asked without need. It does not hold what comes of a lamp or a meter that
+    stands a little otherwise than by the plan.
 
     Parameters
     ----------
@@ -161,7 +161,7 @@ class _Metering:
                             side="lit side" if side == lit else "shadow side")
 
     def _spots(self, run: StageMeters, lamps: Sequence[str]) -> list[Place]:
-        """Return what spots and wants name, and some lamps, for the spot meter of the first camera to see it."""
+        """Return what spots and wants name, and some lamps, by the first camera that sees each."""
         wanted = [(each.name, "" if each.camera is None else each.camera.name) for each in self.scene.spots]
         wanted += [(name, each.camera or "") for each in self.scene.wants
                    for name in (each.thing, each.spot) if name is not None]

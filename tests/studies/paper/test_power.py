@@ -107,7 +107,9 @@ def test_phases_and_neutral_by_hand():
     made = plan([lamp("a", 1200, "1"), lamp("b", 480, "2")], voltage=120.0, phases="2", circuits=circuits[:2])
     assert made.neutral == pytest.approx(6) and made.supply == "two legs at 120 V, 50 Hz"
     assert "up to 240 V" in warned(made, "Neutral: earth")[0]
-    assert not warned(plan([lamp("a", 1200)]), "Neutral")
+    # On one phase the neutral brings back all of it: 8 A at 0.6 beside 5 A, 9.8 in step and 6.4 distorted.
+    one = plan([lamp("a", 1104, "x", "led", 0.6), lamp("b", 1150, "y")])
+    assert one.neutral == pytest.approx(math.hypot(4.8 + 5, 6.4)) and not warned(one, "Neutral")
 
 
 def test_the_incoming_supply():
@@ -147,6 +149,17 @@ def test_a_generator_has_even_phases_where_lamps_allow():
     made = plan(lamps, phases="3", generator=Generator(rating=15_000.0))
     assert [amperes for _, amperes in made.phases] == pytest.approx([1900 / 230] * 3)
     assert not warned(made, "Generator: its phases")
+    # 12.4 A more on two phases than on the third are little to one of 290 A a phase.
+    assert len(plan(lamps, phases="3", generator=Generator(rating=200_000.0)).circuits) == 2
+
+
+def test_circuits_in_use_are_free_to_even_phases_out():
+    """Two lamps of 2 A beside 6 A each on two phases: one goes to each, though both fit on either."""
+    circuits = (Circuit(name="1", phase="L1"), Circuit(name="2", phase="L2"))
+    made = plan([lamp("a", 1380, "1"), lamp("b", 1380, "2"), lamp("c", 460), lamp("d", 460)], phases="2",
+                circuits=circuits)
+    assert [amperes for _, amperes in made.phases] == pytest.approx([8, 8])
+    assert [each.watts for each in made.circuits] == [1840, 1840]
 
 
 @pytest.mark.parametrize(("curve", "words"), [
@@ -161,6 +174,9 @@ def test_switching_on(curve, words):
     if words:
         assert words in found[0] and "IEC 60898-1, from memory" in found[0]
         assert ("one after the other" in found[0]) == (curve != "B")
+    # 18 times 5 A is over 5 times 16 A alone: to switch on one after the other is no help.
+    alone = plan([lamp("a", 1150, "1", inrush=18), lamp("b", 230, "1", inrush=1)], curve="C")
+    assert "ask the electrician" in warned(alone, "Circuit 1: 91 A")[0]
     assert not warned(plan([lamp("a", 1150), lamp("b", 1150)], curve="B"), "Circuit")
 
 
@@ -220,6 +236,10 @@ def test_the_caution_on_sheets_is_of_the_same_plan():
     assert briefs[1].startswith("Circuit 2: 2800 W, 12.2 A at 230 V; a 16 A")
     assert f"no circuit has room for {made.unfed[0]}" in briefs[2]
     assert briefs[3] == "Supply: 29.6 A on the fullest phase: too much for 20 A, which holds 16 A"
+    assert not [each for each in load_cautions(lamps, Mains(generator=Generator(rating=50_000.0)))
+                if each.names == ("supply",)]
+    two, = load_cautions([lamp("a", 2000, "x"), lamp("b", 2000, "x")], Mains())
+    assert "17.4 A at 230 V: too much for it; a 16 A" in two.brief
     generator = load_cautions(lamps, Mains(generator=Generator(rating=5000.0)))[-1]
     assert "loaded to 240%" in generator.brief and generator.source == "common practice, no source"
 
@@ -232,8 +252,14 @@ def test_short_use_is_said_so():
 
 def test_watts_are_guessed_from_lumens():
     """As the caution does, by the efficacy of what makes the light."""
-    made = plan([Draw("panel", None, 8000.0, "led")])
-    assert made.watts == pytest.approx(8000 / EFFICACY["led"])
+    made = plan([Draw("panel", None, 8000.0, "led"), Draw("strip", 100.0, 8000.0, "led", inrush=5.0)])
+    assert made.watts == pytest.approx(8000 / EFFICACY["led"] + 100)
+    assert warned(made, "Watts guessed from the light of panel:")
+    assert warned(made, "1 lamp does not state the current at switching on")
+    silent = [lamp(f"lamp {k}", 100, "", "led") for k in range(3)] + [lamp("bulb", 100)]
+    assert warned(plan(silent), "3 lamps do not state") and not warned(plan(silent), "Watts guessed")
+    many = plan([Draw(f"panel {k}", None, 800.0, "led") for k in range(6)])
+    assert "panel 0, panel 1, panel 2, panel 3 and 2 more: read" in warned(many, "Watts guessed")[0]
 
 
 @settings(max_examples=60, deadline=None, derandomize=True)
