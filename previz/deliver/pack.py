@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from itertools import groupby
 
 import numpy as np
 
@@ -19,8 +18,8 @@ from previz.deliver.pack_lamps import lamp_blocks
 from previz.deliver.pack_lists import cable_blocks, change_blocks, grip_blocks, sheet_blocks, truck_blocks
 from previz.deliver.pack_meters import meter_blocks, meter_notes
 from previz.deliver.pack_parts import lines_of, list_of, list_setting, page_head, sentence
-from previz.deliver.pack_power import OVER, flicker_blocks, power_blocks
-from previz.deliver.pack_words import NONE, amperes_text, cable_text, weight_text
+from previz.deliver.pack_power import OVER, UNFED, flags_of, flicker_blocks, power_blocks
+from previz.deliver.pack_words import NONE, amperes_text, cable_text, length_text, weight_text
 from previz.deliver.plates import Plate, plate_rows
 from previz.deliver.reminders import words_alone
 from previz.deliver.tables import Cell, Column
@@ -78,8 +77,8 @@ class PackNumbers:
     Parameters
     ----------
     option : str
-    lamps, circuits, over : int
-        Lamps that are on; circuits that hold any, and those that hold too much.
+    lamps, circuits, over, unfed : int
+        Lamps that are on; circuits that hold any, and those that hold too much; lamps on no circuit.
     watts, amperes : float
         Of all that are on [W], on the fullest phase [A].
     weight : float
@@ -98,6 +97,7 @@ class PackNumbers:
     amperes: float
     circuits: int
     over: int
+    unfed: int
     weight: float
     unweighed: int
     highest: float
@@ -164,7 +164,7 @@ def numbers_of(set_up: SetUp) -> PackNumbers:
     return PackNumbers(
         set_up.option, len(on), set_up.power.watts, set_up.power.amperes,
         sum(bool(line.lamps) for line in set_up.power.circuits),
-        sum(line.over for line in set_up.power.circuits),
+        sum(line.over for line in set_up.power.circuits), len(set_up.power.unfed),
         sum(lamp.weight or 0.0 for lamp in set_up.lamps),
         sum(lamp.weight is None for lamp in set_up.lamps),
         max((lamp.at[2] for lamp in set_up.lamps), default=0.0),
@@ -284,7 +284,9 @@ def _picture_blocks(scene: PackScene, setting: Setting, room: float) -> list[Blo
                     f"camera {each.camera}" if each.option else "",
                     under=(settings_text(each.settings), *each.said)) for each in scene.pictures]
     rows = [plate_rows(setting, plates, across) for across in range(1, min(len(plates), 4) + 1)]
-    fitting = (blocks for blocks in rows if sum(each.height for each in blocks) <= PICTURES * room)
+    # Full rows of pictures rather than a ragged last one.
+    full = [blocks for across, blocks in enumerate(rows, 1) if len(plates) % across == 0]
+    fitting = (blocks for blocks in (*full, *rows) if sum(each.height for each in blocks) <= PICTURES * room)
     # Type of the usual size, on the scale of a page that is smaller than a sheet's.
     larger = Span(setting.width, setting.units * 0.88, setting.inner)
     return [space(0.4 * setting.unit), *next(fitting, rows[-1]),
@@ -313,14 +315,20 @@ def _number_columns(system: str, name: Callable[[PackNumbers], str], head: str) 
         Column("all draw", "W at full", 6.0, lambda each: f"{each.watts:.0f}"),
         Column("fullest phase", "A", 7.0, lambda each: amperes_text(each.amperes)),
         Column("circuits", "", 5.0, lambda each: f"{each.circuits}" if each.circuits else NONE),
-        Column("", "", 8.0, lambda each: Cell(f"{OVER}: {each.over} of them", flag=True) if each.over
-               else Cell(""), align="left"),
+        Column("", "", 8.0, _flag, align="left"),
         Column("lamps weigh", "", 7.0, lambda each: weight_text(each.weight or None, system)),
         Column("weight not stated", "lamps", 6.0, lambda each: f"{each.unweighed}"),
-        Column("highest lamp", "", 7.0, lambda each: cable_text(round(each.highest, 2), system)
-               if each.highest else NONE),
+        Column("highest lamp", "", 7.0, lambda each: length_text(each.highest or None, system)),
         Column("cable", "", 6.0, lambda each: cable_text(each.cable, system) if each.cable else NONE),
     ]
+
+
+def _flag(numbers: PackNumbers) -> Cell:
+    """Return what is wrong with the circuits of an option."""
+    said = [f"{OVER}: {numbers.over} of them"] if numbers.over else []
+    if numbers.unfed:
+        said.append(f"{UNFED}: {numbers.unfed} lamp{'s' if numbers.unfed > 1 else ''}")
+    return Cell("; ".join(said), flag=bool(said))
 
 
 def _list_blocks(pack: Pack, scene: PackScene, within: Setting) -> list[Block]:
@@ -342,10 +350,8 @@ def _cover_parts(pack: Pack, setting: Setting) -> list[Part]:
     columns = [Column("scene", "", 14.0, lambda each: each[0], align="left", wraps=True), *(
         Column(column.head, column.under, column.share, lambda each, column=column: column.cell(each[1]),
                align=column.align, wraps=column.wraps) for column in columns)]
-    over = [f"{OVER}: {name}, {set_up.option or 'as written'}: circuit {line.name}"
-            for name, group in groupby(((scene.title, set_up) for scene in pack.scenes
-                                        for set_up in scene.set_ups), key=lambda each: each[0])
-            for _, set_up in group for line in set_up.power.circuits if line.over]
+    over = [f"{scene.title}, {text}" for scene in pack.scenes for set_up in scene.set_ups
+            for text in flags_of(set_up)]
     return [[*list_of(setting, "The day", columns, rows),
              *(sentence(setting, text, strong=True) for text in over),
              *(sentence(setting, note, quiet=True) for note in pack.notes)],

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from previz.deliver.layout import Block, Setting
 from previz.deliver.pack_parts import list_of
 from previz.deliver.pack_words import (
+    HELD,
     NONE,
     amperes_text,
     angle_text,
@@ -113,7 +114,7 @@ def _lamp_columns(lamps: Sequence[SharedLamp], system: str) -> list[Column]:
         Column("lamp", "", 8.5, of(lambda lamp: Cell(lamp.name + (", in shot" if lamp.in_shot else ""))),
                align="left", wraps=True),
         Column("kind", "", 6.0, of(lambda lamp: lamp.kind), align="left", wraps=True),
-        Column("x, y", "as on the plan", 8.0, of(lambda lamp: place_text(lamp.at, system)), align="left",
+        Column(f"x,{HELD}y", "as on the plan", 8.0, of(lambda lamp: place_text(lamp.at, system)), align="left",
                wraps=True),
         Column("height", "", 4.4, of(lambda lamp: height_text(lamp.at, system))),
         Column("aim", "", 7.0, of(aim_text), align="left", wraps=True),

@@ -9,6 +9,7 @@ from typing import Any
 from previz.deliver.layout import Block, Setting, space, together
 from previz.deliver.pack_parts import list_head, list_of
 from previz.deliver.pack_words import (
+    HELD,
     NONE,
     area_text,
     cable_text,
@@ -77,18 +78,22 @@ def grip_lines(set_ups: Sequence[SetUp]) -> list[Shared]:
 def grip_blocks(setting: Setting, set_ups: Sequence[SetUp], system: str) -> list[Block]:
     """Return boards, frames, flags and nets, and what holds them."""
     lines = grip_lines(set_ups)
-    return list_of(setting, "Grip", [
+    columns = [
         Column("no.", "", 2.4, lambda each: each.line.tag or NONE, align="left"),
         Column("what", "", 11.0, lambda each: _grip_name(each.line), align="left", wraps=True),
         Column("size", "", 6.4, lambda each: size_text(each.line.size or (), system), align="left",
                wraps=True),
-        Column("x, y", "", 6.6, lambda each: place_text(each.line.at, system), align="left", wraps=True),
+        Column(f"x,{HELD}y", "", 6.6, lambda each: place_text(each.line.at, system), align="left", wraps=True),
         Column("height", "", 4.2, lambda each: height_text(each.line.at, system)),
         Column("held by, or for", "", 9.0, lambda each: listed(tuple(filter(
             None, (each.line.support, listed(each.line.of, 4))))) or NONE, align="left", wraps=True),
         *_count_columns(lines, set_ups, "count", 2.6, lambda each, count: f"{count:g}"),
         _tick(1),
-    ], lines)
+    ]
+    # Stands and sandbags alone have neither number, size nor place.
+    named = any(each.line.tag for each in lines)
+    return list_of(setting, "Grip", [column for number, column in enumerate(columns)
+                                     if named or number not in (0, 2, 3, 4)], lines)
 
 
 def _grip_name(line: GripLine) -> str:

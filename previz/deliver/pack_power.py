@@ -16,6 +16,9 @@ from previz.plans.lines import CircuitLine, FlickerLine, PowerPlan, SetUp
 OVER = "OVER"
 """Before what is too much for a circuit or a phase: it has to be seen in black and white."""
 
+UNFED = "NOT ON ANY CIRCUIT"
+"""Before lamps that no circuit holds."""
+
 RISKS = {"none": "none", "bands": "BANDS across the frame", "pulse": "PULSES from frame to frame",
          "unknown": "not known"}
 """How a risk of flicker is said."""
@@ -25,6 +28,13 @@ def over_text(line: CircuitLine) -> str:
     """Return what is said of a circuit that holds too much: by how much, and what the rule lets it hold."""
     return (f"{OVER}: {amperes_text(line.amperes)} A on a circuit that may hold "
             f"{amperes_text(line.holds)} A, {amperes_text(line.amperes - line.holds)} A too much")
+
+
+def flags_of(set_up: SetUp) -> list[str]:
+    """Return what is past the rule in an option, a sentence each."""
+    option = set_up.option or "as written"
+    return [*(f"{option}: circuit {line.name}, {over_text(line)}" for line in set_up.power.circuits if line.over),
+            *(f"{option}: {UNFED}: {lamp}" for lamp in set_up.power.unfed)]
 
 
 def plans_of(set_ups: Sequence[SetUp]) -> list[tuple[PowerPlan, tuple[str, ...]]]:
@@ -49,14 +59,11 @@ def power_blocks(setting: Setting, set_ups: Sequence[SetUp]) -> list[Block]:
             continue
         title = "Power" if len(plans) == 1 else f"Power, {listed([each or 'as written' for each in options])}"
         blocks += _plan_blocks(setting, title, plan)
-    # Who decides is said with the cautions.
-    warnings = dict.fromkeys(text for plan, _ in plans for text in plan.warnings if text != PLANNING_AID)
-    if warnings:
-        blocks += [*(sentence(setting, text) for text in warnings), space(0.5 * setting.unit)]
     return blocks
 
 
 def _plan_blocks(setting: Setting, title: str, plan: PowerPlan) -> list[Block]:
+    """Return one plan: its circuits, what is over or fed by none, what is to be looked at."""
     phases = any(line.phase for line in plan.circuits)
     columns = [
         Column("circuit", "", 5.6, lambda line: line.name, align="left", wraps=True),
@@ -76,8 +83,11 @@ def _plan_blocks(setting: Setting, title: str, plan: PowerPlan) -> list[Block]:
         if said:
             blocks.append(sentence(setting, f"{line.name}: {said}", strong=line.over))
     if plan.unfed:
-        blocks.append(sentence(setting, f"NOT ON ANY CIRCUIT: {listed(plan.unfed)}.", strong=True))
-    return [*blocks, sentence(setting, summary_text(plan)), space(0.5 * setting.unit)]
+        blocks.append(sentence(setting, f"{UNFED}: {listed(plan.unfed)}.", strong=True))
+    # Who decides is said with the cautions.
+    warnings = [text for text in plan.warnings if text != PLANNING_AID]
+    return [*blocks, sentence(setting, summary_text(plan)),
+            *(sentence(setting, text, small=True) for text in warnings), space(0.5 * setting.unit)]
 
 
 def summary_text(plan: PowerPlan) -> str:

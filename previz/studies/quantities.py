@@ -453,6 +453,7 @@ QUANTITIES |= {
     "lamps_lit": Quantity("1", "lamps that are on"),
     "circuits_used": Quantity("1", "circuits that hold any lamp"),
     "circuits_over": Quantity("1", "circuits that hold more than they may"),
+    "lamps_unfed": Quantity("1", "lamps that no circuit holds"),
     "lamps_weight": Quantity("kg", "all lamps whose weight is stated"),
     "lamps_unweighed": Quantity("1", "lamps whose weight is not stated"),
     "highest_lamp": Quantity("m", "middle of the highest lamp over the floor"),

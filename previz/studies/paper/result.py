@@ -4,18 +4,17 @@ from __future__ import annotations
 
 import dataclasses
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, ClassVar
 
 from previz.deliver.pack import Layout, Pack, Page
 from previz.deliver.pack_csv import pack_tables
-from previz.deliver.pack_power import over_text
+from previz.deliver.pack_power import flags_of
 from previz.deliver.stems import unique_stems
 from previz.frames.together import finish, together
 from previz.physics.safety import Caution
-from previz.plans.lines import SetUp
 from previz.plans.records import Sheet
 from previz.studies.paper.rows import drawn_rows, pack_rows
 from previz.studies.render import Shot
@@ -86,13 +85,9 @@ class Paper(Result):
 
     @property
     def over(self) -> list[str]:
-        """What is too much for a circuit, each in a sentence with its scene and option."""
-        return [f"{set_up.label}: circuit {line.name}, {over_text(line)}"
-                for set_up in self._set_ups() for line in set_up.power.circuits if line.over]
-
-    def _set_ups(self) -> Iterator[SetUp]:
-        for scene in self.pack.scenes:
-            yield from scene.set_ups
+        """What is past the rule of its circuit, or on none, each in a sentence with its scene and option."""
+        return [f"{scene.title}, {text}" for scene in self.pack.scenes for set_up in scene.set_ups
+                for text in flags_of(set_up)]
 
     def _rows(self) -> list[Row]:
         rows = list(pack_rows(self.pack))

@@ -81,6 +81,7 @@ def _numbers_rows(numbers: PackNumbers, /, **of: str) -> Iterator[Row]:
     yield row("lamps_lit", numbers.lamps, **of)
     yield row("circuits_used", numbers.circuits, **of)
     yield row("circuits_over", numbers.over, **of)
+    yield row("lamps_unfed", numbers.unfed, **of)
     yield row("lamps_weight", numbers.weight, note=f"{numbers.unweighed} not stated", **of)
     yield row("lamps_unweighed", numbers.unweighed, **of)
     yield row("highest_lamp", numbers.highest, **of)

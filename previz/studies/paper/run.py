@@ -9,7 +9,6 @@ from pathlib import Path
 from previz.deliver.pack import Pack, PackScene, set_out_pack
 from previz.deliver.stems import unique_stems
 from previz.errors import Problem, RequestError, SceneError
-from previz.physics.safety import together
 from previz.plans.lengths import METRIC, SYSTEMS
 from previz.plans.lines import MeterLine
 from previz.plans.records import PAGES, Sheet
@@ -21,6 +20,7 @@ from previz.scene.scene import Scene
 from previz.stage.build import build_stage
 from previz.stage.records import Stage
 from previz.studies.paper.cable import crossings
+from previz.studies.paper.cautions import paper_cautions
 from previz.studies.paper.drawings import Ask, Page, Plans, drawings_of
 from previz.studies.paper.lists import set_up_of
 from previz.studies.paper.meters import meter_csv, meter_lines
@@ -181,18 +181,23 @@ def _bound(sets: Sequence[_Set], plans: Sequence[Plans], shots: Sequence[Mapping
                 for option, scene in each.scenes.items()] for each, metered in zip(sets, readings, strict=True)]
     changes = [change_overs(list(zip(each.scenes.values(), own, strict=True)), system=ask.system)
                for each, own in zip(sets, set_ups, strict=True)]
-    cautions = [together(reminder for stage in each.stages.values() for reminder in stage.reminders)
-                for each in sets]
+    crossed = [crossings([run for set_up in own for run in set_up.runs]) for own in set_ups]
+    # What is to be looked at in a plan of circuits stands with it.
+    cautions = [paper_cautions(list(each.scenes.values()), list(each.stages.values()), ways)
+                for each, ways in zip(sets, crossed, strict=True)]
+    all_cautions = cautions[0] if len(sets) == 1 else paper_cautions(
+        [scene for each in sets for scene in each.scenes.values()],
+        [stage for each in sets for stage in each.stages.values()], [way for ways in crossed for way in ways])
     truck = truck_lines([set_up for own in set_ups for set_up in own], ask.system)
     pictures = [tuple(picture_of(shot) for each in own.values() for shot in each) for own in shots]
     title = sets[0].title if len(sets) == 1 else f"A day of {len(sets)} scenes"
 
     def pack_of(pages: Sequence[tuple[Page, ...]]) -> Pack:
         scenes = tuple(PackScene(each.title, tuple(own), done, care, tuple(page.compose for page in drawn), seen,
-                                 crossings([run for set_up in own for run in set_up.runs]))
-                       for each, own, done, care, drawn, seen in zip(
-                           sets, set_ups, changes, cautions, pages, pictures, strict=True))
-        return Pack(title, scenes, truck, together(care for own in cautions for care in own), ask.system)
+                                 ways)
+                       for each, own, done, care, drawn, seen, ways in zip(
+                           sets, set_ups, changes, cautions, pages, pictures, crossed, strict=True))
+        return Pack(title, scenes, truck, all_cautions, ask.system)
 
     def each_plan() -> list[tuple[Page, ...]]:
         return [(*own.each, *own.sections) for own in plans]
