@@ -103,7 +103,7 @@ def fitted(columns: Sequence[Asked], size: float, whole: float) -> tuple[list[fl
     fitting = [lines for lines in starts if used(lines) <= whole] or starts[-1:]
     lines = min((improved(lines) for lines in (fitting[0], fitting[-1])), key=high)
     left, shares = max(whole - used(lines), 0.0), sum(column.share for column in columns)
-    widths = [width(number, each) + left * columns[number].share / shares for number, each in enumerate(lines)]
+    widths = [width(*each) + left * columns[each[0]].share / shares for each in enumerate(lines)]
     return [each * whole / sum(widths) for each in widths], high(lines)
 
 
@@ -120,4 +120,5 @@ def narrowest(text: str, size: float, lines: int, weight: str = "regular") -> fl
                      for j in range(i + 1, len(words) + 1)})
     widths = widths[bisect_left(widths, longest):]
     # Wider paper never takes more lines.
-    return widths[bisect_left(widths, True, key=lambda width: len(wrapped(text, size, width, weight)) <= lines)]
+    return widths[bisect_left(widths, True,
+                              key=lambda width: len(wrapped(text, size, width, weight)) <= lines)]

@@ -219,7 +219,8 @@ def contents_of(pack: Pack, setting: Setting, tall: float) -> list[Content]:
     room = tall - page_head(setting, "", "", "").height
     made: list[Content] = []
     if len(pack.scenes) > 1:
-        made += _laid(pack.title, "the day: truck, power, cautions", _cover_parts(pack, setting), setting, room)
+        made += _laid(pack.title, "the day: truck, power, cautions", _cover_parts(pack, setting), setting,
+                      room)
     for scene in pack.scenes:
         made += _scene_contents(pack, scene, setting, room)
     return made
@@ -332,7 +333,8 @@ def _flag(numbers: PackNumbers) -> Cell:
 
 
 def _list_blocks(pack: Pack, scene: PackScene, within: Setting) -> list[Block]:
-    return [*grip_blocks(within, scene.set_ups, pack.system), *sheet_blocks(within, scene.set_ups, pack.system),
+    return [*grip_blocks(within, scene.set_ups, pack.system),
+            *sheet_blocks(within, scene.set_ups, pack.system),
             *cable_blocks(within, scene.set_ups, pack.system, scene.crossings),
             *power_blocks(within, scene.set_ups), *flicker_blocks(within, scene.set_ups)]
 

@@ -17,8 +17,8 @@ from previz.deliver.pack_words import (
     height_text,
     listed,
     pieces_text,
-    printed,
     place_text,
+    printed,
     share_text,
     size_text,
 )
@@ -83,7 +83,8 @@ def grip_blocks(setting: Setting, set_ups: Sequence[SetUp], system: str) -> list
         Column("what", "", 11.0, lambda each: _grip_name(each.line), align="left", wraps=True),
         Column("size", "", 6.4, lambda each: size_text(each.line.size or (), system), align="left",
                wraps=True),
-        Column(f"x,{HELD}y", "", 6.6, lambda each: place_text(each.line.at, system), align="left", wraps=True),
+        Column(f"x,{HELD}y", "", 6.6, lambda each: place_text(each.line.at, system), align="left",
+               wraps=True),
         Column("height", "", 4.2, lambda each: height_text(each.line.at, system)),
         Column("held by, or for", "", 9.0, lambda each: listed(tuple(filter(
             None, (each.line.support, listed(each.line.of, 4))))) or NONE, align="left", wraps=True),

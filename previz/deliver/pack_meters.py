@@ -67,7 +67,9 @@ def meter_blocks(setting: Setting, set_up: SetUp, system: str) -> list[Block]:
         Column("", "", 1.8, lambda line: Cell("", boxes=1), align="left"),
     ]
     table = list_table(setting, columns, set_up.meters, ROW)
-    of = f"stops from the stop of camera {', '.join(cameras)}; of a spot meter from 18 % grey" if cameras else ""
+    of = f"stops from the stop of camera {', '.join(cameras)}" if cameras else ""
+    if any(line.unit != "lx" for line in set_up.meters):
+        of += "; of a spot meter from 18 % grey"
     title = f"Meter sheet, {set_up.option}" if set_up.option else "Meter sheet"
     blocks = table.under(list_head(setting, title, of))
     if len(set_up.meters) > LONG:

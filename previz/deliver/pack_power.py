@@ -33,7 +33,8 @@ def over_text(line: CircuitLine) -> str:
 def flags_of(set_up: SetUp) -> list[str]:
     """Return what is past the rule in an option, a sentence each."""
     option = set_up.option or "as written"
-    return [*(f"{option}: circuit {line.name}, {over_text(line)}" for line in set_up.power.circuits if line.over),
+    return [*(f"{option}: circuit {line.name}, {over_text(line)}" for line in set_up.power.circuits
+              if line.over),
             *(f"{option}: {UNFED}: {lamp}" for lamp in set_up.power.unfed)]
 
 
@@ -104,7 +105,7 @@ def summary_text(plan: PowerPlan) -> str:
 
 
 def flicker_of(set_ups: Sequence[SetUp]) -> list[FlickerLine]:
-    """Return what cameras make of lamps' flicker in all options; lamps of which the same is said are one line."""
+    """Return what cameras make of lamps' flicker, lamps of which the same is said in one line."""
     alike: dict[FlickerLine, dict[str, str]] = {}
     for set_up in set_ups:
         for line in set_up.flicker:

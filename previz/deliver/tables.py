@@ -196,7 +196,8 @@ class Table:
         """Return widths at which the table is shortest, its head and its rows together. [px]"""
         box = BOX * self.setting.unit
         cells = [tuple((cell.text, self._weight(number, cell), cell.boxes * box)
-                       for cell in map(column.cell_of, self.rows)) for number, column in enumerate(self.columns)]
+                       for cell in map(column.cell_of, self.rows))
+                 for number, column in enumerate(self.columns)]
         tried = []
         for lines in range(1, MOST_LINES + 1):
             least = self._least(lines)
@@ -230,7 +231,8 @@ class Table:
         if not any(column.head or column.under or column.group for column in self.columns):
             return 0.3 * self.setting.unit
         lines = [max(len(each[part]) for each in self._heads()) for part in (0, 1)]
-        return (2.75 - (0.4 if self._groups else 1.0) * (1 - self.air) + (1.5 if self._groups else 0.0) + 1.1 * (lines[0] - 1)
+        closer = (0.4 if self._groups else 1.0) * (1 - self.air)
+        return (2.75 - closer + (1.5 if self._groups else 0.0) + 1.1 * (lines[0] - 1)
                 + 0.95 * lines[1]) * self.setting.unit
 
     def _head(self, paper: Paper, left: float, top: float, width: float) -> None:

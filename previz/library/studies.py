@@ -199,8 +199,8 @@ def paper(scenes: File | str | PathLike[str] | Sequence[File | str | PathLike[st
     Returns
     -------
     Paper
-        With `lists()`, `over` (circuits that hold too much, in sentences) and `sheet(folder)`, which writes the
-        PDF, drawings as SVG and DXF, and lists as CSV.
+        With `lists()`, `over` (circuits that hold too much, in sentences) and `sheet(folder)`, which writes
+        the PDF, drawings as SVG and DXF, and lists as CSV.
 
     Examples
     --------

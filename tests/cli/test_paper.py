@@ -16,7 +16,6 @@ from click.testing import CliRunner
 import previz
 from previz.cli.main import previz as program
 from previz.deliver.canvas import Canvas
-from previz.deliver.layout import Setting
 from previz.errors import RequestError, SceneError
 from previz.frames import together
 from previz.plans.records import Sheet
@@ -52,8 +51,8 @@ pieces:
 lights:
   - {name: key, kind: fresnel, at: [1 m, 0.5 m, 2 m], aim: desk, output: 40 klm, watts: 2000 W, weight: 9 kg,
      cct: 3200 K, circuit: wall one, gel: half ctb}
-  - {name: fill, kind: fresnel, at: [3.5 m, 0.5 m, 1.8 m], aim: desk, output: 40 klm, watts: 2000 W, weight: 9 kg,
-     cct: 3200 K, circuit: wall one}
+  - {name: fill, kind: fresnel, at: [3.5 m, 0.5 m, 1.8 m], aim: desk, output: 40 klm, watts: 2000 W,
+     weight: 9 kg, cct: 3200 K, circuit: wall one}
   - {name: bulb, kind: bulb, at: [3 m, 2.2 m, 2.2 m], output: 1500 lm, in_shot: yes, circuit: wall two}
 boards:
   - {name: card, at: [0.6 m, 2 m, 1.4 m], size: [1 m, 0.7 m], facing: desk, surface: white card}
@@ -109,7 +108,7 @@ def test_it_writes_paper_drawings_and_lists(written):
 
 
 def test_a_circuit_over_the_rule_is_told_everywhere(written, made):
-    """In the terminal on a line of its own, in the CSV by the word OVER, on paper in words: 17.4 A over 12.8 A."""
+    """In the terminal on its own line, in the CSV by the word OVER, on paper in words: 17.4 A over 12.8 A."""
     done, folder = written
     said = "Lamp room, two: circuit wall one, OVER: 17.4 A on a circuit that may hold 12.8 A, 4.6 A too much"
     assert said in done.stderr.splitlines()
@@ -118,7 +117,8 @@ def test_a_circuit_over_the_rule_is_told_everywhere(written, made):
     assert "17.4 A" in flagged[0]["note"]
     sys.path.insert(0, str(TESTS / "deliver"))
     try:
-        from test_plan_pdf import letters, pages, said as words_of
+        from test_plan_pdf import letters, pages
+        from test_plan_pdf import said as words_of
     finally:
         sys.path.pop(0)
     pdf = (folder / "paper.pdf").read_bytes()
@@ -149,7 +149,7 @@ def test_every_number_on_the_lists_is_a_row(made):
     assert {row["quantity"] for row in rows} <= set(QUANTITIES)
     assert json.loads(made.to_json())["rows"] == rows
     assert len(list(csv.DictReader(io.StringIO(made.to_csv())))) == len(rows)
-    # Heads and notes that stand on every sheet of the kind, and what is said of one thing in words of its own.
+    # Heads and notes that stand on every sheet of the kind, and words that are rows themselves.
     constants = [row["value"] for row in rows if isinstance(row["value"], str)]
     constants += [row["note"] for row in rows if row["note"]] + [line.note for line in made.pack.truck]
     constants += [line.what for line in made.pack.truck] + ["A, 3 h and more", *made.over]
@@ -164,8 +164,8 @@ def test_totals_agree_with_the_lists(made):
         assert sum(line.watts for line in set_up.power.circuits) == pytest.approx(set_up.power.watts)
         pieces = [length for each in set_up.runs for length in each.pieces]
         assert sorted(pieces) == sorted(line.length for line in set_up.cables for _ in range(line.count))
-        of = {"option": set_up.option}
-        total = [row["value"] for row in made.rows() if row["quantity"] == "load" and of.items() <= row.items()]
+        of = {"option": set_up.option, "quantity": "load"}
+        total = [row["value"] for row in made.rows() if of.items() <= row.items()]
         assert total == [pytest.approx(set_up.power.watts)]
     lamps = sum(line.count for line in made.pack.truck if line.group == "lamps")
     assert lamps == max(len(each.lamps) for each in made.pack.scenes[0].set_ups) == 3
@@ -191,7 +191,8 @@ def test_lists_come_as_json(made):
     lists = json.loads(made.to_json())["lists"]
     options = {each["option"]: each for each in lists["scenes"][0]["options"]}
     assert [lamp["name"] for lamp in options["two"]["lamps"]] == ["key", "fill", "bulb"]
-    assert options["one"]["lamps"][1]["on"] is False and options["two"]["power"]["circuits"][0]["over"] is True
+    assert options["one"]["lamps"][1]["on"] is False
+    assert options["two"]["power"]["circuits"][0]["over"] is True
     assert lists["truck"]
 
 
@@ -283,12 +284,13 @@ def test_pictures_and_their_numbers(room, tmp_path):
     said = []
     from previz.rendering.progress import Progress
 
-    found = paper([load(room)], request, options=["two"], meters=False, progress=Progress(message=said.append))
+    asked = {"options": ["two"], "meters": False, "progress": Progress(message=said.append)}
+    found = paper([load(room)], request, **asked)
     picture, = found.pack.scenes[0].pictures
     assert picture.still.shape == (45, 80, 3) and picture.chart.index.shape == (45, 80)
     assert np.ptp(picture.still) > 0 and any("rendering" in line for line in said)
     assert isinstance(found.pages[0], list)
-    paper([load(room)], request, options=["two"], meters=False, progress=Progress(message=said.append))
+    paper([load(room)], request, **asked)
     assert "taken from the cache" in said[-1]
     assert {"camera_stop", "camera_iso"} <= {row["quantity"] for row in found.rows()}
 

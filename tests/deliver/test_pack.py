@@ -99,7 +99,8 @@ def test_a_circuit_over_the_rule_is_flagged_in_words():
     layout = full()
     words = words_of(layout)
     assert "OVER: 13.9 A on a circuit that may hold 12.8 A, 1.1 A too much. Put lever rim on wall 2." in words
-    assert "NOT ON ANY CIRCUIT: desk helper." in words and "OVER: 1 of them; NOT ON ANY CIRCUIT: 1 lamp" in words
+    assert "NOT ON ANY CIRCUIT: desk helper." in words
+    assert "OVER: 1 of them; NOT ON ANY CIRCUIT: 1 lamp" in words
     layout = set_out_pack(pack(CAUTIONS), "a4")
     made = pdf_bytes(layout.pages(), layout.setting, {"Title": "t"}, layout.size, ground=WHITE, folios=False)
     text = " ".join(" ".join(said(content, letters(made))) for content, _ in pages(made))

@@ -17,7 +17,8 @@ from previz.plans.sun_path import sun_path_inset
 from previz.scene.scene import Scene
 from previz.stage.records import Stage
 
-TO_SCALE = "Print at 100 %, not to fit the page: a ruler and the bar must agree. Measure on the set all the same."
+TO_SCALE = ("Print at 100 %, not to fit the page: a ruler and the bar must agree. Measure on the set all the "
+            "same.")
 """On every drawing."""
 
 
@@ -142,7 +143,8 @@ def _to_one_scale(scenes: Mapping[str, Scene], stages: Mapping[str, Stage], tags
     found = {option: fitted_plan(scene, stages[option], tags, PAGES[ask.page], system=ask.system,
                                  prints=prints[option]) for option, scene in scenes.items()}
     scale = max(drawing.scale for drawing in found.values())
-    return {option: drawing if drawing.scale == scale else at(option, scale) for option, drawing in found.items()}
+    return {option: drawing if drawing.scale == scale else at(option, scale)
+            for option, drawing in found.items()}
 
 
 def _plan_page(title: str, options: Sequence[str], drawing: Drawing, scene: Scene, ask: Ask,

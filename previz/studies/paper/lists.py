@@ -32,5 +32,5 @@ def set_up_of(title: str, scene: Scene, stage: Stage, tags: Mapping[str, str], s
     lamps = lamp_lines(scene, stage, tags, system)
     runs = cable_runs(scene, stage, lamps)
     return SetUp(title, scene.option, lamps, grip_lines(scene, stage, tags, lamps, system),
-                 sheet_lines(scene, stage, tags), runs, cable_lines(runs), power_plan(scene, lamps, runs=runs),
-                 flicker_lines(scene, tags, lamps))
+                 sheet_lines(scene, stage, tags), runs, cable_lines(runs),
+                 power_plan(scene, lamps, runs=runs), flicker_lines(scene, tags, lamps))

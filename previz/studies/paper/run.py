@@ -32,8 +32,8 @@ from previz.studies.render import Shot
 from previz.studies.selection import select
 
 FITTING, EACH, DIFFERENCES = "", "each", "differences"
-"""Plans: one for each option while that stays within `MOST_PAGES`; always one for each; one for all, with what
-differs marked."""
+"""Plans: one for each option while that stays within `MOST_PAGES`; always one for each; one for all, with
+what differs marked."""
 
 MOST_PAGES = 6
 """Of a scene with its options, where a plan for each does not have to be."""
@@ -156,7 +156,8 @@ def paper(files: Sequence[SceneFile], request: Request, *, options: Sequence[str
 
 def _sets(files: Sequence[SceneFile], options: Sequence[str], cameras: Sequence[str]) -> list[_Set]:
     """Return scene files with their options built; refuse names that none of them has."""
-    select([each for each in options if each], [name for file in files for name in file.option_names], "option")
+    select([each for each in options if each], [name for file in files for name in file.option_names],
+           "option")
     chosen = [[name for name in dict.fromkeys(options) if not name or name in file.option_names]
               or list(file.option_names) or [""] for file in files]
     scenes = [{name: file.scene(name or None) for name in names}
@@ -166,8 +167,8 @@ def _sets(files: Sequence[SceneFile], options: Sequence[str], cameras: Sequence[
     select(cameras, dict.fromkeys(name for names in known for name in names), "camera")
     stems = unique_stems([(file.path.stem,) for file in files])
     titles = [file.title or file.path.stem for file in files]
-    return [_Set(file, title if titles.count(title) == 1 else f"{title} ({stem})", stem if len(files) > 1 else "",
-                 own, {name: build_stage(scene) for name, scene in own.items()},
+    return [_Set(file, title if titles.count(title) == 1 else f"{title} ({stem})",
+                 stem if len(files) > 1 else "", own, {name: build_stage(scene) for name, scene in own.items()},
                  tags_of([file.scene(name or None) for name in ("", *file.option_names)]),
                  [name for name in names if not cameras or name in cameras] or names)
             for file, title, stem, own, names in zip(files, titles, stems, scenes, known, strict=True)]
@@ -178,7 +179,8 @@ def _bound(sets: Sequence[_Set], plans: Sequence[Plans], shots: Sequence[Mapping
     """Return lists, drawings and pictures on pages."""
     set_ups = [[replace(set_up_of(each.title, scene, each.stages[option], each.tags, ask.system),
                         meters=metered.get(option, ()))
-                for option, scene in each.scenes.items()] for each, metered in zip(sets, readings, strict=True)]
+                for option, scene in each.scenes.items()]
+               for each, metered in zip(sets, readings, strict=True)]
     changes = [change_overs(list(zip(each.scenes.values(), own, strict=True)), system=ask.system)
                for each, own in zip(sets, set_ups, strict=True)]
     crossed = [crossings([run for set_up in own for run in set_up.runs]) for own in set_ups]
@@ -193,8 +195,8 @@ def _bound(sets: Sequence[_Set], plans: Sequence[Plans], shots: Sequence[Mapping
     title = sets[0].title if len(sets) == 1 else f"A day of {len(sets)} scenes"
 
     def pack_of(pages: Sequence[tuple[Page, ...]]) -> Pack:
-        scenes = tuple(PackScene(each.title, tuple(own), done, care, tuple(page.compose for page in drawn), seen,
-                                 ways)
+        scenes = tuple(PackScene(each.title, tuple(own), done, care, tuple(page.compose for page in drawn),
+                                 seen, ways)
                        for each, own, done, care, drawn, seen, ways in zip(
                            sets, set_ups, changes, cautions, pages, pictures, crossed, strict=True))
         return Pack(title, scenes, truck, all_cautions, ask.system)
@@ -221,7 +223,8 @@ def _bound(sets: Sequence[_Set], plans: Sequence[Plans], shots: Sequence[Mapping
                        for taken in own.values() for shot in taken), _meter_tables(sets, readings))
 
 
-def _meter_tables(sets: Sequence[_Set], readings: Sequence[Mapping[str, tuple[MeterLine, ...]]]) -> dict[str, str]:
+def _meter_tables(sets: Sequence[_Set],
+                  readings: Sequence[Mapping[str, tuple[MeterLine, ...]]]) -> dict[str, str]:
     """Return a table for each option to write readings in, as `previz readings` takes them: name -> CSV."""
     metered = [(each, option, lines) for each, own in zip(sets, readings, strict=True)
                for option, lines in own.items() if lines]
