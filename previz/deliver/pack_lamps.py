@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from previz.deliver.layout import Block, Setting
 from previz.deliver.pack_parts import list_of
 from previz.deliver.pack_words import (
@@ -74,7 +76,7 @@ def otherwise(base: LampLine, other: LampLine | None, system: str) -> tuple[str,
     if other.at != base.at:
         said.append(f"stands at {place_text(other.at, system)}, {height_text(other.at, system)} high")
     if (other.aim, other.pan, other.tilt) != (base.aim, base.pan, base.tilt):
-        said.append(f"aim {aim_text(other)}, pan {angle_text(other.pan)}, tilt "
+        said.append(f"aim {aim_text(other, system)}, pan {angle_text(other.pan)}, tilt "
                     f"{angle_text(other.tilt, sign=True)}, {length_text(other.throw, system)}")
     if other.modifiers != base.modifiers:
         said.append(f"with {listed(other.modifiers)}" if other.modifiers else "bare")
@@ -87,8 +89,14 @@ def otherwise(base: LampLine, other: LampLine | None, system: str) -> tuple[str,
     return tuple(said)
 
 
-def aim_text(lamp: LampLine) -> str:
-    """Return what a lamp is aimed at."""
+def aim_text(lamp: LampLine, system: str) -> str:
+    """Return what a lamp is aimed at; a point that is written in numbers as places are."""
+    if lamp.aim.startswith("[") and lamp.tilt is not None and lamp.throw is not None:
+        pan, tilt = np.radians(lamp.pan or 0.0), np.radians(lamp.tilt)
+        level = lamp.throw * np.cos(tilt)
+        point = np.array(lamp.at) + (level * np.sin(pan), level * np.cos(pan), lamp.throw * np.sin(tilt))
+        at = (float(point[0]), float(point[1]), float(point[2]))
+        return f"{place_text(at, system)}, {height_text(at, system)} high"
     return lamp.aim or "all round"
 
 
@@ -117,7 +125,7 @@ def _lamp_columns(lamps: Sequence[SharedLamp], system: str) -> list[Column]:
         Column(f"x,{HELD}y", "as on the plan", 8.0, of(lambda lamp: place_text(lamp.at, system)),
                align="left", wraps=True),
         Column("height", "", 4.4, of(lambda lamp: height_text(lamp.at, system))),
-        Column("aim", "", 7.0, of(aim_text), align="left", wraps=True),
+        Column("aim", "", 7.0, of(lambda lamp: aim_text(lamp, system)), align="left", wraps=True),
         Column("pan", "from north", 3.4, of(lambda lamp: angle_text(lamp.pan))),
         Column("tilt", "", 3.0, of(lambda lamp: angle_text(lamp.tilt, sign=True))),
         Column("throw", "", 4.4, of(lambda lamp: length_text(lamp.throw, system))),

@@ -13,8 +13,8 @@ from previz.deliver.tables import Column, Table
 LONG = 10
 """Rows from which a list need not stay whole."""
 
-POINTS: Mapping[str, float] = {"a4": 8.02, "a3": 8.8, "letter": 8.02}
-"""Module of a page of lists. [pt]"""
+POINTS: Mapping[str, float] = {"a4": 8.02, "a3": 10.4, "letter": 8.02}
+"""Module of a page of lists: A3 is read from farther away. [pt]"""
 
 PIXELS = 40
 """Of a module, so that type is set finely. [px]"""

@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 
 from previz.exposure.falsecolour import signed
-from previz.plans.lengths import METRIC, said, said_finely
+from previz.plans.lengths import FOOT, METRIC, said, said_finely
 from previz.plans.lines import LampLine, Point
 
 HELD = "\N{NO-BREAK SPACE}"
@@ -105,7 +105,10 @@ def area_text(area: float, system: str) -> str:
 
 def cable_text(length: float, system: str) -> str:
     """Return the length of a cable of the stock: '25 m', \"50'\"."""
-    return f"{length:g} m" if system == METRIC else said(length, system)
+    if system == METRIC:
+        return f"{length:g} m"
+    feet = length / FOOT
+    return f"{round(feet)}'" if abs(feet - round(feet)) < 0.01 else said(length, system)
 
 
 def pieces_text(pieces: Sequence[float], system: str) -> str:

@@ -168,7 +168,8 @@ def _sets(files: Sequence[SceneFile], options: Sequence[str], cameras: Sequence[
     stems = unique_stems([(file.path.stem,) for file in files])
     titles = [file.title or file.path.stem for file in files]
     return [_Set(file, title if titles.count(title) == 1 else f"{title} ({stem})",
-                 stem if len(files) > 1 else "", own, {name: build_stage(scene) for name, scene in own.items()},
+                 stem if len(files) > 1 else "", own,
+                 {name: build_stage(scene) for name, scene in own.items()},
                  tags_of([file.scene(name or None) for name in ("", *file.option_names)]),
                  [name for name in names if not cameras or name in cameras] or names)
             for file, title, stem, own, names in zip(files, titles, stems, scenes, known, strict=True)]
