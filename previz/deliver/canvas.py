@@ -189,7 +189,7 @@ class Canvas(Paper):
         self.image.paste(image, (int(at[0]), int(at[1])))
 
     def stroke(self, points: Sequence, colour: Colour = INK, thickness: float = 1.0,
-               dash: tuple[float, float] | None = None) -> None:
+               dash: Sequence[float] | None = None) -> None:
         """Draw a line through points.
 
         Parameters
@@ -200,8 +200,8 @@ class Canvas(Paper):
             sRGB.
         thickness : float
             [px]
-        dash : (float, float), optional
-            Lengths of line and gap. [px]
+        dash : sequence of float, optional
+            Lengths of line and gap, by turns. [px]
         """
         path = np.asarray(points, dtype=float)
         pad = int(np.ceil(thickness)) + 2
@@ -216,6 +216,32 @@ class Canvas(Paper):
                           width=max(1, round(thickness * _FINER)), joint="curve")
 
         self._smooth(low, high - low, colour, draw)
+
+    def area(self, points: Sequence, colour: Colour = INK) -> None:
+        """Fill the area within points. [px]"""
+        path = np.asarray(points, dtype=float)
+        low = np.maximum(np.floor(path.min(axis=0)).astype(int) - 1, 0)
+        high = np.minimum(np.ceil(path.max(axis=0)).astype(int) + 1, self.size)
+        if np.all(high > low):
+            self._smooth(low, high - low, colour, lambda mask: mask.polygon(
+                [tuple(p) for p in (path - low) * _FINER], fill=255))
+
+    def turned(self, at: tuple[float, float], text: str, size: float, turn: float, *, weight: str = "regular",
+               colour: Colour = INK, align: str = "left") -> None:
+        """Set one line of text turned about its place; see `Paper.text`. It has no box.
+
+        Parameters
+        ----------
+        turn : float
+            Counter-clockwise. [deg]
+        """
+        reach = int(np.ceil(width_of(text, size, weight) + 2 * size))
+        mask = Image.new("L", (2 * reach + 1,) * 2, 0)
+        ImageDraw.Draw(mask).text((reach, reach), text, fill=255, font=_font(weight, int(size)),
+                                  anchor=_ANCHORS[align])
+        mask = mask.rotate(turn, Image.Resampling.BICUBIC)
+        corner = tuple(round(float(place)) - reach for place in at)
+        self.image.paste(Image.new("RGB", mask.size, tuple(colour)), corner, mask)
 
     def dot(self, at: Sequence[float], radius: float, colour: Colour = INK,
             ring: Colour | None = None) -> None:
@@ -237,18 +263,22 @@ class Canvas(Paper):
         self.image.paste(Image.new("RGB", mask.size, tuple(colour)), tuple(int(n) for n in low), mask)
 
 
-def dashes(path: np.ndarray, dash: tuple[float, float] | None) -> Iterator[np.ndarray]:
+def dashes(path: np.ndarray, dash: Sequence[float] | None) -> Iterator[np.ndarray]:
     """Yield the pieces of a line, a path of shape (n, 2) [px], that are drawn.
 
-    `dash` has the lengths of line and gap [px]; None draws it all.
+    `dash` has the lengths of line and gap, by turns [px]; None draws it all.
     """
     if dash is None:
         yield path
         return
     steps = np.linalg.norm(np.diff(path, axis=0), axis=1)
     along = np.concatenate([[0.0], np.cumsum(steps)])
-    for start in np.arange(0.0, along[-1], sum(dash)):
-        ends = np.array([start, min(start + dash[0], along[-1])])
+    begins = np.concatenate([[0.0], np.cumsum(dash)[1:-1:2]])
+    for start, length in ((each + begin, long) for each in np.arange(0.0, along[-1], sum(dash))
+                          for begin, long in zip(begins, dash[::2], strict=True)):
+        if start >= along[-1]:
+            return
+        ends = np.array([start, min(start + length, along[-1])])
         inner = along[(along > ends[0]) & (along < ends[1])]
         stops = np.concatenate([ends[:1], inner, ends[1:]])
         yield np.stack([np.interp(stops, along, path[:, k]) for k in range(2)], axis=1)

@@ -1,4 +1,4 @@
-"""PDF: the same blocks on pages, with type that stays type and can be searched and copied.
+"""PDF: the same blocks on pages, and drawings, with type that stays type and can be searched and copied.
 
 Source: ISO 32000-1 (PDF 1.7), as the library writes it.
 """
@@ -7,36 +7,23 @@ from __future__ import annotations
 
 import io
 from collections.abc import Sequence
-from importlib.resources import as_file, files
 from typing import TYPE_CHECKING
 
 import numpy as np
 from PIL import Image
-from reportlab import rl_config
 from reportlab.lib.utils import ImageReader
-from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas as PdfWriter
 
 from previz.deliver.canvas import INK, PAPER, QUIET, Colour, Line, Paper, dashes, width_of
+from previz.deliver.pdf_faces import FACES, set_up
+from previz.deliver.plan_pdf import MM, draw_sheet, keep_scale
+from previz.plans.records import Sheet
 
 if TYPE_CHECKING:
     from previz.deliver.layout import Block, Setting
 
-FACES = {"regular": "Lato-Regular", "strong": "Lato-Semibold"}
-
 JPEG_QUALITY = 92
 """Of photographs; maps and plots are kept exact."""
-
-
-def _set_up() -> None:
-    """Make the two faces known to the writer, and have it pack streams as they are."""
-    # Streams as letters would be a quarter larger, and are slow to make.
-    rl_config.useA85 = 0
-    for name in FACES.values():
-        if name not in pdfmetrics.getRegisteredFontNames():
-            with as_file(files("previz.deliver").joinpath("fonts", f"{name}.ttf")) as path:
-                pdfmetrics.registerFont(TTFont(name, str(path)))
 
 
 def _colour(code: Colour) -> tuple[float, ...]:
@@ -53,12 +40,16 @@ class PdfPaper(Paper):
         Of the page, in the layout's pixels. [px]
     scale : float
         Points in a pixel. [pt/px]
+    ground : tuple of int, optional
+        What it is filled with first; None leaves what is there.
     """
 
-    def __init__(self, writer: PdfWriter, width: float, height: float, scale: float) -> None:
+    def __init__(self, writer: PdfWriter, width: float, height: float, scale: float,
+                 ground: Colour | None = PAPER) -> None:
         super().__init__()
         self.writer, self.size, self.scale = writer, (width, height), scale
-        self.fill(0, 0, width, height, PAPER)
+        if ground is not None:
+            self.fill(0, 0, width, height, ground)
 
     def _place(self, x: float, y: float) -> tuple[float, float]:
         return x * self.scale, (self.size[1] - y) * self.scale
@@ -117,35 +108,43 @@ class PdfPaper(Paper):
         self.writer.drawImage(ImageReader(packed), x, y, wide * self.scale, high * self.scale)
 
 
-def pdf_bytes(pages: Sequence[Sequence[Block]], setting: Setting, words: dict[str, str],
+def pdf_bytes(pages: Sequence[Sequence[Block] | Sheet], setting: Setting, words: dict[str, str],
               page: tuple[float, float]) -> bytes:
-    """Return blocks as a PDF, the same for the same blocks.
+    """Return blocks and drawings as a PDF, the same for the same pages.
 
     Parameters
     ----------
-    pages : sequence of sequence of layout.Block
-        What stands on each page, in order.
+    pages : sequence of layout.Block sequences and of plans.records.Sheet
+        What stands on each page, in order: blocks, or a drawing on a page of its own size.
     setting : layout.Setting
+        Of the blocks.
     words : dict of str to str
         What the file says of itself: 'Title', 'Description', 'Software'.
     page : (float, float)
-        Width and height; a page grows where its blocks need more height. [pt]
+        Width and height of a page of blocks; it grows where they need more height. [pt]
     """
-    _set_up()
+    set_up()
     packed = io.BytesIO()
     writer = PdfWriter(packed, pagesize=page, invariant=1, pageCompression=1)
     writer.setTitle(words.get("Title", ""))
     writer.setSubject(words.get("Description", ""))
     writer.setCreator(words.get("Software", ""))
+    if any(isinstance(content, Sheet) for content in pages):
+        keep_scale(writer)
     scale = page[0] / setting.width
-    for number, blocks in enumerate(pages):
-        height = max(page[1] / scale, sum(b.height for b in blocks) + 2 * setting.margin)
-        writer.setPageSize((page[0], height * scale))
-        paper = PdfPaper(writer, setting.width, height, scale)
-        top = setting.margin
-        for block in blocks:
-            block.draw(paper, setting.margin, top, setting.inner)
-            top += block.height
+    for number, content in enumerate(pages):
+        if isinstance(content, Sheet):
+            draw_sheet(writer, content)
+            wide, high = (length * MM / scale for length in content.page)
+            paper = PdfPaper(writer, wide, high, scale, ground=None)
+        else:
+            height = max(page[1] / scale, sum(b.height for b in content) + 2 * setting.margin)
+            writer.setPageSize((page[0], height * scale))
+            paper = PdfPaper(writer, setting.width, height, scale)
+            top = setting.margin
+            for block in content:
+                block.draw(paper, setting.margin, top, setting.inner)
+                top += block.height
         if len(pages) > 1:
             _folio(paper, setting, words.get("Title", ""), f"{number + 1} of {len(pages)}")
         writer.showPage()
@@ -155,5 +154,6 @@ def pdf_bytes(pages: Sequence[Sequence[Block]], setting: Setting, words: dict[st
 
 def _folio(paper: PdfPaper, setting: Setting, title: str, number: str) -> None:
     base, size = paper.size[1] - 0.9 * setting.unit, round(0.8 * setting.unit)
-    paper.text((setting.margin, base), title, size, colour=QUIET, room=0.7 * setting.inner)
-    paper.text((setting.width - setting.margin, base), number, size, colour=QUIET, align="right")
+    inner = paper.size[0] - 2 * setting.margin
+    paper.text((setting.margin, base), title, size, colour=QUIET, room=0.7 * inner)
+    paper.text((setting.margin + inner, base), number, size, colour=QUIET, align="right")
