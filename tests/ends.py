@@ -23,6 +23,7 @@ from previz.scene.figure import Figure
 from previz.scene.gel import Gel
 from previz.scene.haze import Haze
 from previz.scene.light import LIGHTS, Consumption, Glow, Light, OwnSpectrum
+from previz.scene.mains import Generator, Mains
 from previz.scene.modifiers import Board, Diffusion, Flag, Grid, Held, Net
 from previz.scene.piece import Piece
 from previz.scene.room import Opening, Room
@@ -104,6 +105,8 @@ SAMPLES: dict[type, dict[str, Any]] = {
     Camera: {**BASE["cameras"][0], "name": "thing"},
     SpotPatch: {"across": "50 %", "down": "50 %"},
     Want: {"thing": "crate", "stops": "-2"},
+    Mains: {"phases": "3"},
+    Generator: {"rating": "20 kVA"},
     **{cls: {"at": ["2 m", "3 m", "1.5 m"], "facing": "A", "size": ["1 m", "1 m"]}
        for cls in (Board, Diffusion, Flag, Net, Grid)},
 }  # fmt: skip
@@ -118,6 +121,7 @@ INSTEAD = {
     (Gel, "file"): ("mired", "transmission"), (Piece, "mesh"): ("shape", "size"),
     (Daylight, "latitude"): ("sun",), (Daylight, "longitude"): ("sun",), (Want, "cct"): ("thing", "stops"),
     (Want, "lit_to_shadow"): ("thing", "stops"), (Want, "side"): ("thing",), (Want, "meter"): ("thing",),
+    (Generator, "power"): ("rating",),
     **{(Want, field): ("stops",) for field in ("at_most", "at_least", "hold", "black")},
 }  # fmt: skip
 """Fields that take the place of others."""

@@ -250,7 +250,7 @@ class PowerPlan:
     phases : tuple of (str, float)
         Each phase with its current. [A]
     neutral : float
-        The most that the neutral carries. [A]
+        The most that the neutral carries with all lamps lit. [A]
     watts, volt_amperes, amperes : float
         Of all lamps [W], [VA], and on the fullest phase [A].
     unbalance : float
@@ -261,6 +261,8 @@ class PowerPlan:
         Lamps that no circuit holds.
     warnings : tuple of str
         Each with its source in brackets.
+    note : str
+        Whether circuits are as few, and phases as even, as they can be.
     """
 
     circuits: tuple[CircuitLine, ...] = ()
@@ -273,6 +275,7 @@ class PowerPlan:
     supply: str = ""
     unfed: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
+    note: str = ""
 
 
 @dataclass(frozen=True)
@@ -287,13 +290,15 @@ class FlickerLine:
     frequency, depth : float
         Of the lamp's light: ripples a second [Hz], and how far it swings about its mean [1].
     swing : float
-        The most that a frame, or a line of it, may be off the mean. [stops]
+        Between the brightest and the darkest frame, or line of a frame. [stops]
     beat : float
-        How often that pulses from frame to frame; 0 where all frames are alike. [Hz]
+        How often that pulses from frame to frame at most; 0 where all frames are alike. [Hz]
     risk : str
-        'none', 'bands' (stands still, or moves, across the frame) or 'pulse' (frame to frame), 'unknown'.
+        'none', 'bands' (stands still, or moves, across the frame) or 'pulse' (frame to frame), 'unknown':
+        then frequency, depth, swing and beat are those of light that goes out twice in each cycle of the
+        mains.
     advice : str
-        The nearest safe angle and rate; '' where nothing is to be done.
+        The nearest safe angles and rate; '' where nothing is to be done.
     """
 
     camera: str

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Mapping
 
-from previz.scene import geometry, want_rules
+from previz.scene import geometry, mains_rules, want_rules
 from previz.scene.camera import Camera, Meter, SpotPatch
 from previz.scene.fields import INVALID, table
 from previz.scene.figure import ANCHORS, THING_ANCHORS, Figure
@@ -81,6 +81,7 @@ def faults(scene: Scene, removed: Mapping[str, Place] | None = None) -> Iterator
         yield scene.haze.where("fills"), "'haze' fills the room, and there is no room", (
             "Write 'fills: everywhere', or a room."
         )  # fmt: skip
+    yield from mains_rules.faults(scene, found, removed or {})
     yield from _places_inside(scene)
 
 

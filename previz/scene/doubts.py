@@ -98,6 +98,23 @@ def doubts(scene: Scene) -> Iterator[Doubt]:
         yield from _outside(scene)
         yield from _through_walls(scene)
     yield from _in_bodies(scene)
+    yield from _mains(scene)
+
+
+def _mains(scene) -> Iterator[Doubt]:
+    """Yield circuits that are fused for more than what feeds them, and lamps that no circuit has to feed."""
+    mains = scene.mains
+    for circuit in mains.circuits:
+        if None not in (circuit.breaker, mains.supply) and circuit.breaker > mains.supply:
+            yield circuit.where("breaker"), (
+                f"{circuit.label} is fused for {show(circuit.breaker, 'current')}, and the supply for "
+                f"{show(mains.supply, 'current')}"
+            ), "Check the two: the supply's fuse would go first."  # fmt: skip
+    for light in scene.lights:
+        if light.circuit and (light.flame or not light.mains):
+            yield light.where("circuit"), f"{light.label} is on a circuit and draws nothing from the mains", (
+                "Leave out 'circuit', or write another kind of lamp."
+            )  # fmt: skip
 
 
 def _outside(scene) -> Iterator[Doubt]:

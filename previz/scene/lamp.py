@@ -9,6 +9,7 @@ from typing import ClassVar
 from previz.scene.fields import (
     COMMON_PRACTICE,
     LEAST_LENGTH,
+    REQUIRED,
     choice,
     file,
     point,
@@ -134,6 +135,27 @@ class OwnSpectrum(Record):
         """Warm and cool end of a two-colour LED. [K]"""
         warm, cool = TWO_COLOUR
         return (warm if self.warm is None else self.warm, cool if self.cool is None else self.cool)
+
+
+@record_class
+class Flicker(Record):
+    """How a lamp's light ripples.
+
+    Parameters
+    ----------
+    depth : float
+        (most - least) / (most + least) of its light: percent flicker over 100. [1]
+    frequency : float or None
+        [Hz]
+    """
+
+    noun: ClassVar[str] = "flicker"
+
+    depth: float = share("How far the light swings about its mean; 0 % is steady.", REQUIRED, example="30 %")
+    frequency: float | None = quantity(
+        "frequency", "Ripples a second; none for two in each cycle of the mains.", None, minimum=1.0,
+        maximum=1e7, example="100 Hz",
+    )  # fmt: skip
 
 
 def cct_field(default):
@@ -274,6 +296,14 @@ class Light(Item):
         None, above=0.0, example="0.95",
     )  # fmt: skip
     circuit: str = text("Name of the circuit that feeds it, for the load list.", "", example="wall one")
+    inrush: float | None = quantity(
+        "number", "Current in the first half cycle as it is switched on, over its current in use; none where "
+        "that is not known.", None, minimum=1.0, maximum=1000.0, example="12",
+    )  # fmt: skip
+    flicker: Flicker | None = record(
+        Flicker, "How its light ripples, {depth: 0 %} for one that is steady; none for what follows from "
+        "what makes its light.", None, example="{depth: 30 %, frequency: 100 Hz}",
+    )  # fmt: skip
     weight: float | None = quantity(
         "mass", "Weight with its accessories, for the rigging list.", None, minimum=0.001,
         maximum=10_000.0,

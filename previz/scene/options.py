@@ -28,11 +28,14 @@ from previz.scene.values import Reading, text_of
 from previz.scene.words import did_you_mean, listed
 from previz.units import quote
 
+HOLDERS = {"openings": "room", "circuits": "mains"}
+"""Lists of things that a record of the scene holds, and the record."""
+
 ITEM_SECTIONS: tuple[str, ...] = (
-    "openings",
+    *HOLDERS,
     *(name for name, entry in table(Scene).items() if entry.kind == "items"),
 )
-"""Lists of things that an option can add to; openings are the room's."""
+"""Lists of things that an option can add to; openings are the room's, circuits the mains'."""
 
 GREATEST_OPTIONS = 100
 """Greatest number of options; each is read and checked as a whole scene."""
@@ -140,11 +143,9 @@ def _applied(reading, base, name, changes):
 
 def item_lists(tree: Map) -> Iterator[tuple[str, List]]:
     """Yield each list of things in the tree of a whole scene, with its section's name."""
-    room = tree.get("room")
-    holders = {"openings": room if isinstance(room, Map) else None}
     for section in ITEM_SECTIONS:
-        holder = holders.get(section, tree)
-        found = holder.get(section) if holder else None
+        holder: Node | None = tree.get(HOLDERS[section]) if section in HOLDERS else tree
+        found = holder.get(section) if isinstance(holder, Map) else None
         if isinstance(found, List):
             yield section, found
 
@@ -181,10 +182,10 @@ def _without(tree, removed):
         if len(kept) == len(found.nodes):
             continue
         shorter = List(found.place, kept)
-        if section == "openings":
-            key, room = tree.entries["room"]
-            opening_key = room.entries["openings"][0]
-            changes["room"] = (key, room.having({"openings": (opening_key, shorter)}))
+        if section in HOLDERS:
+            key, holder = tree.entries[HOLDERS[section]]
+            list_key = holder.entries[section][0]
+            changes[HOLDERS[section]] = (key, holder.having({section: (list_key, shorter)}))
         else:
             changes[section] = (tree.entries[section][0], shorter)
     return tree.having(changes)
@@ -277,20 +278,26 @@ class _Editor:
                 message = f"'{key.text}' of {label} is not a list"
                 advice = "Begin each new thing with '- name:'."
                 self._reading.refuse(new.place, message, advice)
-            elif key.text == "openings":
-                tree = self._with_openings(tree, key, new)
+            elif key.text in HOLDERS:
+                tree = self._with_held(tree, key, new)
             else:
                 tree = tree.having({key.text: (key, _joined(tree.get(key.text), new))})
         return tree
 
-    def _with_openings(self, tree, key, new):
-        room = tree.get("room")
-        if not isinstance(room, Map):
-            message = f"{self._label} adds openings to a scene without a room"
-            self._reading.refuse(key.place, message, "Write a 'room', or leave them out.")
-            return tree
-        entries = {"openings": (key, _joined(room.get("openings"), new))}
-        return tree.having({"room": (tree.entries["room"][0], room.having(entries))})
+    def _with_held(self, tree, key, new):
+        """Return a tree with more in a list that a record of the scene holds."""
+        section, name = key.text, HOLDERS[key.text]
+        holder = tree.get(name)
+        if not isinstance(holder, Map):
+            if section == "openings":
+                message = f"{self._label} adds openings to a scene without a room"
+                self._reading.refuse(key.place, message, "Write a 'room', or leave them out.")
+                return tree
+            # Every scene has mains, written or not.
+            holder = Map(key.place, {})
+        entries = {section: (key, _joined(holder.get(section), new))}
+        name_key = tree.entries[name][0] if name in tree.entries else key
+        return tree.having({name: (name_key, holder.having(entries))})
 
 
 def _joined(old, new):

@@ -6,7 +6,7 @@ import dataclasses
 from collections.abc import Callable, Iterator
 from typing import Any
 
-from previz.scene import gel, lamp_rules, want_rules
+from previz.scene import gel, lamp_rules, mains_rules, want_rules
 from previz.scene.camera import NEAREST_FOCALS, Camera, SpotPatch
 from previz.scene.daylight import Daylight
 from previz.scene.dressing import Curtain
@@ -15,6 +15,7 @@ from previz.scene.figure import Figure
 from previz.scene.figure_rules import at_its_mark, figure
 from previz.scene.haze import Haze
 from previz.scene.light import Glow, Light, OwnSpectrum, ShutterCut, Spot, Tube
+from previz.scene.mains import Generator
 from previz.scene.modifiers import (
     CLOTHS,
     LOBES,
@@ -297,6 +298,7 @@ _RULES: dict[type[Record], Callable[[Any], Iterator[Fault]]] = {
     Grid: _grid,
     SpotPatch: _spot_patch,
     gel.Gel: _gel_rule,
+    Generator: mains_rules.generator,
     Want: want_rules.want,
     LampMoves: want_rules.lamp_moves,
 }

@@ -15,11 +15,12 @@ from previz.scene.colour import HEX, PALETTE
 from previz.scene.fields import Field, table
 from previz.scene.joints import PATTERN
 from previz.scene.light import Consumption, OwnSpectrum
+from previz.scene.mains import Mains
 from previz.scene.moment import FORM
 from previz.scene.names import LONGEST, MARKS
 from previz.scene.options import ITEM_SECTIONS
 from previz.scene.read import VERSION
-from previz.scene.records import Record
+from previz.scene.records import Item, Record
 from previz.scene.room import Room
 from previz.scene.scene import Scene
 from previz.scene.surface import LIBRARY, Surface
@@ -170,7 +171,7 @@ class _Book:
         return {
             name: self._changed_field(entry)
             for name, entry in table(cls).items()
-            if entry.kind != "name"
+            if not (name == "name" and issubclass(cls, Item))
         }
 
     def _changed_field(self, entry):
@@ -181,7 +182,8 @@ class _Book:
             records = list(entry.record.values()) if kinds else [entry.record]
             changed = {
                 "type": "object",
-                "propertyNames": _name_schema(),
+                # What is no 'name' field may be called anything.
+                **({"propertyNames": _name_schema()} if table(entry.base)["name"].kind == "name" else {}),
                 "additionalProperties": self._change(entry.base, records),
             }
         else:
@@ -216,7 +218,8 @@ class _Book:
 
 
 def _section(name):
-    return table(Room)["openings"] if name == "openings" else table(Scene)[name]
+    held = {"openings": Room, "circuits": Mains}
+    return table(held.get(name, Scene))[name]
 
 
 def _name_schema():
@@ -290,7 +293,8 @@ def _colour(book: _Book, entry: Field) -> list[Schema]:
 def _words(book, words):
     """Return the schema of one of some words; a long list of them is defined once."""
     if len(words) < LONG_LIST:
-        return {"enum": list(words)}
+        # An editor of YAML 1.2 has a number where 3 is written.
+        return {"enum": [*words, *(int(word) for word in words if word.isdecimal())]}
     return book.shared(f"{words[0]} and {len(words) - 1} more", lambda: {"enum": list(words)})
 
 

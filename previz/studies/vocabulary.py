@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from math import inf
 
 from previz.physics.blackbody import radiance
+from previz.physics.flicker import FILAMENT_DEPTHS, MAGNETIC_DISCHARGE, MAGNETIC_FLUORESCENT, UNKNOWN
 from previz.physics.gel import DAYLIGHT_K, TUNGSTEN_K, luminous_transmission, named_gel
 from previz.physics.haze import RANGE_CONTRAST, visibility
 from previz.physics.lamps import EFFICACY_LM_PER_W, spectrum_of
@@ -23,8 +25,9 @@ from previz.scene.figure import Figure, Mark
 from previz.scene.gel import NAMES, Gel, nominal
 from previz.scene.haze import LEVELS, Haze
 from previz.scene.joints import JOINT_RANGES, SHORT_JOINTS
-from previz.scene.lamp import SPECTRA, TWO_COLOUR, OwnSpectrum
+from previz.scene.lamp import SPECTRA, TWO_COLOUR, Flicker, OwnSpectrum
 from previz.scene.light import ACCESSORIES, LIGHTS, Consumption, Light
+from previz.scene.mains import Circuit, Generator, Mains
 from previz.scene.modifiers import CLOTHS, LOBES, NETS, Board, Diffusion, Flag, Grid, Net
 from previz.scene.piece import Piece
 from previz.scene.records import Record
@@ -113,7 +116,20 @@ def _lights() -> Iterator[Group]:
         yield Group(f"{kind}: {_summary(cls)}", _fields_of(cls, Light),
                     f"usually {', '.join(ranges)} ({usual.source})")
     yield Group("ON LAMPS:", ())
-    yield from map(_record, (*ACCESSORIES, Consumption))
+    yield from map(_record, (*ACCESSORIES, Consumption, Flicker))
+    yield _ripples()
+
+
+def _ripples() -> Group:
+    """Return how deep the light of lamps ripples that do not state it."""
+    sizes = ", ".join(f"{_percent(depth, 0)} {'over' if most == inf else 'up to'} "
+                      f"{FILAMENT_DEPTHS[-2][0] if most == inf else most:g} W"
+                      for most, depth in FILAMENT_DEPTHS)
+    return Group("flicker that is taken, at twice the mains' frequency:", (
+        Entry("tungsten, blackbody", sizes, facts=("from memory",)),
+        *(Entry(name, _percent(ripple.depth or 0.0, 0), facts=(ripple.source,))
+          for name, ripple in (("fluorescent", MAGNETIC_FLUORESCENT), ("metal halide", MAGNETIC_DISCHARGE))),
+        Entry("led and all others", "not known", facts=(UNKNOWN.source,))))
 
 
 def _spectra() -> Iterator[Group]:
@@ -187,7 +203,8 @@ FOCUS = ("a thin lens; blur discs are (f/N) (f / (s - f)) |d - s| / d on the sen
 def _fields() -> Iterator[Group]:
     more = {Moon: _outside, Haze: _haze, Mark: _joints}
     for cls in (Room, RoomSurfaces, Opening, Curtain, Blind, Piece, Figure, Mark, Surface, Daylight,
-                Sun, Moon, Haze, Camera, Meter, SpotPatch, Want, LampMoves, CameraMoves):
+                Sun, Moon, Haze, Camera, Meter, SpotPatch, Want, LampMoves, CameraMoves, Mains, Circuit,
+                Generator):
         yield Group(f"{cls.noun}:", (*_fields_of(cls), *([Entry("focus", FOCUS)] if cls is Camera else [])))
         if cls in more:
             yield more[cls]()

@@ -4,7 +4,20 @@ from pathlib import Path
 
 import pytest
 
-from previz.scene import camera, daylight, dressing, figure, gel, haze, modifiers, piece, room, surface
+from previz.scene import (
+    camera,
+    daylight,
+    dressing,
+    figure,
+    gel,
+    haze,
+    lamp,
+    mains,
+    modifiers,
+    piece,
+    room,
+    surface,
+)  # fmt: skip
 from previz.scene.colour import HEX, PALETTE
 from previz.scene.fields import INVALID, REQUIRED, Field, table
 from previz.scene.light import ACCESSORIES, LIGHTS, Consumption, OwnSpectrum
@@ -21,7 +34,7 @@ RECORDS = [
     *LIGHTS.values(), *ACCESSORIES, Consumption,
     OwnSpectrum, gel.Gel, modifiers.Board, modifiers.Diffusion, modifiers.Flag, modifiers.Net,
     modifiers.Grid, haze.Haze, camera.Camera, camera.Meter, camera.SpotPatch,
-    surface.Surface,
+    surface.Surface, lamp.Flicker, mains.Mains, mains.Circuit, mains.Generator,
 ]  # fmt: skip
 
 ALL = {f"{cls.__name__}.{name}": entry for cls in RECORDS for name, entry in table(cls).items()}

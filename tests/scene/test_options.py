@@ -183,3 +183,30 @@ def test_too_many_options(message_of):
     """A file may hold a hundred options."""
     text = message_of(SMALL + "".join(f"  o{number}: {{}}\n" for number in range(101)))
     assert "'options' holds 101 options." in text
+
+
+def test_circuits_are_changed_added_and_removed(tmp_path):
+    """Circuits of the mains go by their names as openings of the room do, by figures too."""
+    path = tmp_path / "scene.yaml"
+    path.write_text("previz: 1\nmains: {phases: 3, circuits: [{name: 1}, {name: wall one, breaker: 20 A}]}\n"
+                    "options:\n  more:\n    add: {circuits: [{name: 3, phase: L2}]}\n"
+                    "    mains: {circuits: {1: {breaker: 32 A}}}\n"
+                    "  less: {remove: [wall one]}\n")
+    file = load(path)
+    found = {name: [(each.name, each.breaker, each.phase) for each in file.scene(name).mains.circuits]
+             for name in ("", "more", "less")}
+    assert found == {
+        "": [("1", None, None), ("wall one", 20.0, None)],
+        "more": [("1", 32.0, None), ("wall one", 20.0, None), ("3", None, "L2")],
+        "less": [("1", None, None)],
+    }
+    assert file.scene("less").mains.phase_names == ("L1", "L2", "L3")
+
+
+def test_circuits_are_added_to_mains_that_are_not_written(tmp_path):
+    """Every scene has mains, so an option may bring circuits of its own."""
+    path = tmp_path / "scene.yaml"
+    path.write_text("previz: 1\noptions:\n  a: {add: {circuits: [{name: one}, {name: two}]}}\n")
+    mains = load(path).scene("a").mains
+    assert [each.name for each in mains.circuits] == ["one", "two"]
+    assert mains.voltage == 230.0 and load(path).scene().mains.circuits == ()

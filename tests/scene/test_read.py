@@ -350,3 +350,21 @@ def test_reading_needs_nothing_slow():
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+def test_the_mains_and_what_lamps_do_on_them(load_text):
+    """A generator's kW and kVA follow from each other; flicker and inrush are kept as written."""
+    scene = load_text(
+        "previz: 1\nmains: {at: [0 m, 1 m, 0 m], frequency: 60 Hz, generator: {rating: 20 kVA}, "
+        "hours: 2.5 h}\n"
+        "lights:\n  - {name: key, kind: bulb, at: [0 m, 0 m, 2 m], output: 900 lm, inrush: 12, "
+        "flicker: {depth: 30 %, frequency: 20 kHz}}\n").scene()
+    mains, light = scene.mains, scene.lights[0]
+    # Generators are rated at a power factor of 0.8 (ISO 8528, from memory).
+    assert (mains.generator.volt_amperes, mains.generator.watts) == (20_000, pytest.approx(16_000))
+    assert (mains.at, mains.frequency, mains.hours, mains.phase_names) == ((0, 1, 0), 60, 2.5, ("",))
+    assert (light.inrush, light.flicker.depth, light.flicker.frequency) == (12, 0.3, 20_000)
+    other = load_text("previz: 1\nmains: {generator: {power: 16 kW, power_factor: 100 %}, phases: 2}\n")
+    mains = other.scene().mains
+    assert (mains.generator.volt_amperes, mains.generator.watts) == (16_000, 16_000)
+    assert mains.phase_names == ("L1", "L2")

@@ -164,6 +164,17 @@ def test_lamps_that_give_more_than_they_can(reported):
     assert reported(lamp.format("bulb", "output: 100 cd"))[0] == ""
 
 
+def test_mains_that_hardly_fit(reported):
+    """A circuit that is fused for more than its supply, and a candle on a circuit; others are left alone."""
+    text = ("mains: {supply: 32 A, circuits: [{name: one, breaker: %s A}]}\n"
+            "lights: [{name: flame, kind: candle, at: [1 m, 1 m, 1 m]%s}]\n")
+    doubt, verdict = reported(text % (63, ", circuit: one"))
+    assert "circuit 'one' is fused for 63 A, and the supply for 32 A" in doubt
+    assert "scene.yaml:6:55" in doubt
+    assert "light 'flame' (candle) is on a circuit and draws nothing from the mains" in doubt
+    assert reported(text % (32, ""))[0] == ""
+
+
 def test_doubts_of_options_are_reported_once(reported):
     """With the option's name; what the scene itself has is not reported again for each of them."""
     doubt, verdict = reported("lights: [{name: key, kind: practical, at: [1 m, 1 m, 2 m], output: 9000 lm}]\n"
