@@ -245,14 +245,13 @@ class _Spots:
         cost = np.where(off, OUTSIDE, 0.0)
         self.shut = off | (_overlaps(grown, around.shut).sum(axis=1) > 1e-9)
         cost = cost + OVERLAP * _overlaps(grown, around.shut).sum(axis=1)
+        cost += 0.3 * ~self.inside * np.hypot(*(self.leaders[:, 2:] - self.leaders[:, :2]).T)
         cost += COVERED * _overlaps(grown, around.plain).sum(axis=1)
         if len(around.lines):
             low, high = grown[:, :2].min(axis=0), grown[:, 2:].max(axis=0)
             ends = around.lines.reshape(-1, 2, 2)
             near = np.all(ends.min(axis=1) < high, axis=1) & np.all(ends.max(axis=1) > low, axis=1)
             cost += lengths_within(around.lines[near], grown) @ around.weights[near]
-            # A leader that runs along other lines is taken for one of them.
-            cost += 0.12 * self.led * np.hypot(*(self.leaders[:, 2:] - self.leaders[:, :2]).T)
         if len(around.shut):
             cost += 3.0 * self.led * lengths_within(self.leaders, around.shut).sum(axis=0)
         if len(around.plain):

@@ -98,7 +98,11 @@ def fitted_plan(scene: Scene, stage: Stage, tags: Mapping[str, str], page: tuple
     """
     prints = prints_of(scene, stage) if prints is None else prints
     room = np.array(sheet.room(page).size)
+    extent = extent_of(scene, stage, prints)
     for scale in SCALES[system]:
+        # Strips of dimensions take more than this to themselves: nothing needs to be drawn to find out.
+        if np.any((extent.high - extent.low) * 1000 / scale + 15.0 > room):
+            continue
         for clear in CLEARANCES:
             plan = _Plan(scene, stage, tags, scale, system, clear, prints)
             if np.all((plan.high - plan.low) * 1000 / scale <= room + 1e-6):
