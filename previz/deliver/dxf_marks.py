@@ -38,7 +38,7 @@ _TURNING, _GREY = 7, 8
 """Colours by number: what is white on a dark ground and black on a white one; middle grey."""
 
 _LONGEST = 250
-"""Of a text of extended data: it may have 255 bytes. [characters]"""
+"""Of a text of extended data, which may have 255. [bytes]"""
 
 _STRAIGHT = 48
 """Corners of what a disc hides."""
@@ -151,7 +151,7 @@ class Hand:
 
     def _tell(self, entity: Any, name: str, part: str) -> None:
         if self.named and name:
-            entity.set_xdata(APPLICATION, [(1000, _plain(text)[:_LONGEST]) for text in (name, part)])
+            entity.set_xdata(APPLICATION, [(1000, _short(text)) for text in (name, part)])
 
     def _symbol(self, mark: Symbol) -> None:
         at = self.place(mark.at)[0]
@@ -237,6 +237,10 @@ def written(text: str) -> str:
 
 def _plain(text: str) -> str:
     return re.sub("[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]", " ", text)
+
+
+def _short(text: str) -> str:
+    return _plain(text).encode("utf-8")[:_LONGEST].decode("utf-8", "ignore")
 
 
 def tag_of(name: str) -> str:

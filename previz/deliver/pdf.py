@@ -16,7 +16,7 @@ from reportlab.pdfgen.canvas import Canvas as PdfWriter
 
 from previz.deliver.canvas import INK, PAPER, QUIET, Colour, Line, Paper, dashes, width_of
 from previz.deliver.pdf_faces import FACES, set_up
-from previz.deliver.plan_pdf import MM, draw_sheet
+from previz.deliver.plan_pdf import MM, draw_sheet, keep_scale
 from previz.plans.records import Sheet
 
 if TYPE_CHECKING:
@@ -129,6 +129,8 @@ def pdf_bytes(pages: Sequence[Sequence[Block] | Sheet], setting: Setting, words:
     writer.setTitle(words.get("Title", ""))
     writer.setSubject(words.get("Description", ""))
     writer.setCreator(words.get("Software", ""))
+    if any(isinstance(content, Sheet) for content in pages):
+        keep_scale(writer)
     scale = page[0] / setting.width
     for number, content in enumerate(pages):
         if isinstance(content, Sheet):

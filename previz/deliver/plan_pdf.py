@@ -9,6 +9,7 @@ import io
 from collections.abc import Callable, Sequence
 
 import numpy as np
+from reportlab.pdfgen.canvas import FILL_NON_ZERO
 from reportlab.pdfgen.canvas import Canvas as PdfWriter
 
 from previz.deliver.pdf_faces import FACES, set_up
@@ -34,11 +35,17 @@ def sheet_pages(sheets: Sequence[Sheet], words: dict[str, str] | None = None) ->
     writer.setTitle(told.get("Title", ""))
     writer.setSubject(told.get("Description", ""))
     writer.setCreator(told.get("Software", ""))
+    keep_scale(writer)
     for sheet in sheets:
         draw_sheet(writer, sheet)
         writer.showPage()
     writer.save()
     return packed.getvalue()
+
+
+def keep_scale(writer: PdfWriter) -> None:
+    """Have programs print a file as it is unless they are told otherwise (ISO 32000-1, table 150)."""
+    writer.setViewerPreference("PrintScaling", "None")
 
 
 def draw_sheet(writer: PdfWriter, sheet: Sheet) -> None:
@@ -87,7 +94,7 @@ class _Pen:
                 path.lineTo(*point)
             if mark.closed:
                 path.close()
-            self.writer.drawPath(path, **self._look(mark))
+            self.writer.drawPath(path, fillMode=FILL_NON_ZERO, **self._look(mark))
 
     def _points(self, points: np.ndarray) -> list[list[float]]:
         return (self.place(points) * MM).tolist()

@@ -34,7 +34,8 @@ def svg_text(sheet: Sheet) -> str:
 
     The root's `data-scale` and `data-origin` give lengths of the set from places in the file, which are
     in mm from the page's upper left corner, y down: x [m] = (x - origin x) * scale / 1000, and
-    y [m] = (origin y - y) * scale / 1000.
+    y [m] = (origin y - y) * scale / 1000. Things with attributes have them as data, and where they are [m] as
+    `data-at`.
     """
     wide, high = sheet.page
     drawing = drawsvg.Drawing(wide, high)
@@ -87,7 +88,8 @@ class _Paper:
 
     def _symbol(self, group: drawsvg.Group, mark: Symbol) -> None:
         told = {f"data-{_attribute(name)}": text for name, text in mark.attributes.items()}
-        inner = drawsvg.Group(**_escaped({**told, "data-name": mark.name, "data-part": "symbol"}))
+        told |= {"data-name": mark.name, "data-part": "symbol", "data-at": " ".join(map(_number, mark.at))}
+        inner = drawsvg.Group(**_escaped(told))
         number = mark.attributes.get("NUMBER", "")
         rest = ", ".join(text for name, text in mark.attributes.items()
                          if text and name not in ("NUMBER", "NAME"))

@@ -95,7 +95,7 @@ def key_part(legend: Sequence[Key], wide: float, kind: Type) -> Part:
     for key in legend:
         lines = wrapped(key.text, kind.key, wide - left - PAD)
         tall = LEADING * kind.key * (len(lines) - 1) + kind.key
-        row = max(SAMPLE[1], tall + 0.6)
+        row = max(SAMPLE[1], tall + 1.2)
         middle = -down.high - row / 2
         down.marks += [moved(part, PAD + SAMPLE[0] / 2, middle) for part in key.parts]
         # Half of a capital's height under the middle, so that words stand level with what they say.
