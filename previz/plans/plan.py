@@ -157,7 +157,7 @@ class _Plan:
 
     def drawing(self) -> Drawing:
         """Return it with its names."""
-        named = names(self.draft, [*self.found, *openings(self.draft)], self.marks)
+        named = names(self.draft, [*self.found, *openings(self.draft)], [*self.marks, *self.beside])
         marks = (*self.marks, *named, *self.beside)
         low, high = bounds_of(marks, self.draft.unit)
         return Drawing("plan", self.scale, marks, _pair(low), _pair(high))
@@ -226,7 +226,7 @@ def _strips(draft: Drafting, found: Sequence[Thing]) -> Iterator[Mark]:
         if room is not None:
             ends = ("W wall", "E wall") if axis == 0 else ("S wall", "N wall")
             entries += [dimensions.Entry(ends[0], 0.0), dimensions.Entry(ends[1], room.size[axis])]
-        else:
+        elif draft.extent.has(np.zeros(2)):
             entries.append(dimensions.Entry("origin", 0.0))
         level = draft.window.low[1 - axis] / unit - 1.2
         span = draft.extent.low[axis] / unit, draft.extent.high[axis] / unit

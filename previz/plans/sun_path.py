@@ -74,7 +74,8 @@ def _inset(daylight: Daylight) -> Iterator[Part]:
     path = np.zeros((0, 3))
     if daylight.time is not None:
         path = day_path(daylight)
-        yield from _path(path, daylight)
+        now = path[np.abs(path[:, 0] - 60 * daylight.time.hour - daylight.time.minute).argmin()]
+        yield from _path(path, daylight, sky_place(now[1], now[2], north))
         told.append(_day_said(daylight, path))
     side = _free_side(path[path[:, 2] > 0])
     for altitude in RINGS:
@@ -115,7 +116,7 @@ def _free_side(path: np.ndarray) -> float:
     return float(max(np.arange(0.0, 360.0, 15.0), key=lambda side: round(room(float(side)), 3)))
 
 
-def _path(path: np.ndarray, daylight: Daylight) -> Iterator[Part]:
+def _path(path: np.ndarray, daylight: Daylight, sun: np.ndarray) -> Iterator[Part]:
     """Yield the sun's way over the horizon, with ticks at full hours and figures at some."""
     runs = np.split(path, np.nonzero(np.diff(path[:, 2] > 0))[0] + 1)
     for run in runs:
@@ -130,7 +131,8 @@ def _path(path: np.ndarray, daylight: Daylight) -> Iterator[Part]:
         inwards = inwards / max(float(np.hypot(*inwards)), 1e-9)
         yield Shape("sheet", np.array([at - inwards * 0.6, at + inwards * 0.6]), pen="outline", name="sun",
                     part="hour")
-        if (minutes / 60) % every == 0:
+        # The sun itself is not to be written over.
+        if (minutes / 60) % every == 0 and np.hypot(*(at + inwards * 2.1 - sun)) > 3.0:
             x, y = at + inwards * 2.1
             yield Words("sheet", (float(x), float(y - 0.36 * 1.7)), f"{minutes / 60:.0f}", 1.7, "centre",
                         name="sun")

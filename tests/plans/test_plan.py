@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 import shapely
 
+from previz.errors import RequestError
 from previz.plans import plan
 from previz.plans.lamp_marks import CODES
 from previz.plans.legend import plan_keys
@@ -78,12 +79,14 @@ def faults(drawing, space):
 LONG = pytest.mark.long
 
 
-@pytest.mark.parametrize(("page", "system"), [
-    ("a4", "metric"), ("a3", "imperial"), pytest.param("a3", "metric", marks=LONG),
-    pytest.param("a4", "imperial", marks=LONG),
+@pytest.mark.parametrize(("page", "system", "whole"), [
+    ("a4", "metric", True), ("a3", "imperial", False), pytest.param("a3", "metric", True, marks=LONG),
+    pytest.param("a3", "imperial", True, marks=LONG), pytest.param("a4", "imperial", True, marks=LONG),
 ])
-def test_nothing_written_lies_on_other_words_or_outside(shipped, page, system):
+def test_nothing_written_lies_on_other_words_or_outside(shipped, page, system, whole):
     for (name, option), (scene, stage, tags, prints) in shipped.items():
+        if not whole and option != SHIPPED[name][0]:
+            continue
         drawing = plan.fitted_plan(scene, stage, tags, PAGES[page], system=system, prints=prints)
         assert faults(drawing, room(PAGES[page]).size) == [], (name, option)
         written = " ".join(texts(drawing))
@@ -289,6 +292,50 @@ def test_what_is_off_or_hung_or_in_shot_is_drawn_so(shipped, yard):
     assert "Board" not in keys
     # What is under a large soft lamp overhead is to be seen.
     assert all(part.fill == "" for part in symbol(yard[2], "lamps", "top").parts)
+
+
+def test_a_lamp_that_shines_straight_down_says_so_and_hides_nothing(tmp_path):
+    scene, stage = built(tmp_path, """
+previz: 1
+room: {size: [4 m, 4 m, 3 m]}
+lights: [{name: low, kind: panel, at: [1 m, 1 m, 2 m], aim: [1 m, 1 m, 0 m], size: [0.6 m, 0.3 m],
+          output: 900 lm}]
+""")
+    drawing = plan.draw_plan(scene, stage, tags_of([scene]), scale=50, system="metric")
+    assert "PA · h 2.00 m · down" in texts(drawing)
+    parts = symbol(drawing, "lamps", "low").parts
+    assert all(part.fill == "" for part in parts)
+    # Face of its true size: 0.6 by 0.3 m.
+    face, = (part.points for part in parts if part.part == "face")
+    assert sorted(np.ptp(face, axis=0)) == pytest.approx([0.3, 0.6], abs=MM)
+    assert not shapes(drawing, "beams", "low")
+
+
+def test_names_of_many_lamps_at_one_place_can_be_read(tmp_path):
+    lamps = "".join(f"  - {{name: lamp with a long name {chr(97 + k)}, kind: bulb, output: 900 lm, "
+                    f"at: [{0.3 + 0.05 * k:.2f} m, {3.5 - 0.03 * k:.2f} m, 2 m]}}\n" for k in range(16))
+    scene, stage = built(tmp_path, f"previz: 1\nroom: {{size: [5 m, 4 m, 3 m]}}\nlights:\n{lamps}")
+    drawing = plan.fitted_plan(scene, stage, tags_of([scene]), PAGES["a4"], system="metric")
+    assert faults(drawing, room(PAGES["a4"]).size) == []
+    assert {light.name for light in scene.lights} <= set(texts(drawing))
+
+
+@pytest.mark.parametrize("text", ["previz: 1\n", "previz: 1\nroom: {size: [3 m, 3 m, 2.5 m]}\n", """
+previz: 1
+lights: [{name: far, kind: bulb, at: [500 m, -300 m, 2 m], output: 900 lm}]
+"""])
+def test_scenes_with_next_to_nothing_have_a_plan(tmp_path, text):
+    scene, stage = built(tmp_path, text)
+    drawing = plan.fitted_plan(scene, stage, tags_of([scene]), PAGES["a4"], system="imperial")
+    assert faults(drawing, room(PAGES["a4"]).size) == []
+    # At once at a scale of a set, not of a map.
+    assert drawing.scale <= 100
+
+
+def test_what_no_scale_has_room_for_is_told(tmp_path):
+    scene, stage = built(tmp_path, "previz: 1\nroom: {size: [900 m, 4 m, 3 m]}\n")
+    with pytest.raises(RequestError, match="no room on the page"):
+        plan.fitted_plan(scene, stage, {}, PAGES["a4"], system="metric")
 
 
 def test_every_kind_of_lamp_has_letters_of_its_own():

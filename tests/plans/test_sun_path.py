@@ -49,8 +49,7 @@ def test_places_in_the_sky_lie_by_bearing_and_altitude():
 
 def test_an_equinox_at_the_equator():
     # The middle of the sun is up for 12 h, and, as refraction of 34' lifts it at the horizon and it sinks by
-    # 15' a minute, 2 x 34 / 15 = 4.5 min longer. Source: definition of the equinox; refraction at the horizon of
-    # 34', from memory.
+    # 15' a minute, 2 x 34 / 15 = 4.5 min longer. Source: definition of the equinox; 34' from memory.
     noon = datetime.datetime(2026, 3, 20, 12, tzinfo=datetime.UTC)
     path = day_path(Daylight(time=noon, latitude=0.0, longitude=0.0, sun=Sun()))
     day = path[(path[:, 0] > 300) & (path[:, 0] < 1140)]
