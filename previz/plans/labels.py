@@ -21,6 +21,9 @@ from previz.plans.records import Disc, Shape, Words
 GAPS = (1.2, 2.5, 4.0, 6.0, 8.5, 11.5, 15.0, 19.0, 24.0, 30.0)
 """Between a thing and its name."""
 
+NEARBY = 7
+"""How many of those a name that may be left out can take."""
+
 FAR_GAPS = (38.0, 48.0, 60.0, 75.0, 95.0, 120.0)
 """Where none of those is free."""
 
@@ -35,13 +38,13 @@ RADIUS = 2.3
 APART = 0.6
 """Between labels at least."""
 
-LED = 1.9
+LED = 1.5
 """From which gap on a line leads from a name to its thing."""
 
 ROUNDS = 3
 """How often all labels are moved again."""
 
-OVERLAP, OUTSIDE, COVERED, LEADER, AWAY, ASIDE = 400.0, 1e7, 6.0, 10.0, 0.55, 2.5
+OVERLAP, OUTSIDE, COVERED, LEADER, AWAY, ASIDE = 400.0, 1e7, 6.0, 10.0, 0.55, 6.0
 """Costs: of an area on another label [1/mm²], off the drawing, of an area on a thing that must stay plain
 [1/mm²], of a leader over a label, of being away [1/mm], and of being on the wrong side. Found by looking at
 plans."""
@@ -65,8 +68,8 @@ class Label:
     name : str
         Of the thing.
     lines : tuple of Line
-    low, high : float array, shape (2,)
-        The rectangle round the thing.
+    solid : float array, shape (n, 2)
+        Points that the thing lies between.
     number : str
         In a circle before the lines; '' for none.
     optional : bool
@@ -81,13 +84,22 @@ class Label:
 
     name: str
     lines: tuple[Line, ...]
-    low: np.ndarray
-    high: np.ndarray
+    solid: np.ndarray
     number: str = ""
     optional: bool = False
     within: BaseGeometry | None = None
     outwards: tuple[float, float] = (0.0, 0.0)
     upright: bool = False
+
+    @property
+    def low(self) -> np.ndarray:
+        """Lower left corner of the rectangle round the thing, shape (2,)."""
+        return np.asarray(self.solid.min(axis=0))
+
+    @property
+    def high(self) -> np.ndarray:
+        """Upper right corner of it, shape (2,)."""
+        return np.asarray(self.solid.max(axis=0))
 
     @property
     def size(self) -> np.ndarray:
@@ -166,7 +178,7 @@ class Placed:
 
 def placed(labels: Sequence[Label], around: Around) -> list[Placed]:
     """Return labels in their places, without the optional ones that have no room."""
-    spots = [_Spots(label, around, GAPS) for label in labels]
+    spots = [_Spots(label, around, GAPS[:NEARBY] if label.optional else GAPS) for label in labels]
     chosen: list[int | None] = [None] * len(labels)
     for turn in range(ROUNDS + 1):
         for k, spot in enumerate(spots):
@@ -187,7 +199,7 @@ class _Spots:
 
     def __init__(self, label: Label, around: Around, gaps: Sequence[float]) -> None:
         self.label = label
-        size, low, high = label.size, np.asarray(label.low, float), np.asarray(label.high, float)
+        size, low, high = label.size, label.low, label.high
         middle, half = (low + high) / 2, (high - low) / 2
         turns = np.arange(DIRECTIONS) * 2 * np.pi / DIRECTIONS
         ways = np.stack([np.cos(turns), np.sin(turns)], axis=1)
@@ -198,7 +210,7 @@ class _Spots:
             centres.append(middle + ways * reach[:, None])
             # A name is looked for on the right first, and rather over its thing than under it.
             away.append(AWAY * gap + 0.25 * (1 - ways[:, 0]) + 0.12 * (1 - ways[:, 1])
-                        + ASIDE * (np.hypot(*label.outwards) - ways @ label.outwards))
+                        + _aside(label, ways))
         inside = _inside(label, size)
         # In the thing itself a name is at home.
         centres.append(inside)
@@ -207,23 +219,25 @@ class _Spots:
         places = np.concatenate(centres)
         self.boxes = np.concatenate([places - size / 2, places + size / 2], axis=1)
         self.mirrored = places[:, 0] < middle[0] - 0.2 * half[0] - 0.5
-        self.leaders = self._leaders(middle, half)
+        self.leaders = self._leaders()
         self.led = np.hypot(*(self.leaders[:, 2:] - self.leaders[:, :2]).T) > LED
         self.led &= ~self.inside
         self.cost = np.concatenate(away) + self._own_cost(around)
 
-    def _leaders(self, middle: np.ndarray, half: np.ndarray) -> np.ndarray:
-        """Return lines from each spot to the thing, shape (n, 4)."""
+    def _leaders(self) -> np.ndarray:
+        """Return the shortest lines from each spot to the thing, shape (n, 4)."""
         low, high = self.boxes[:, :2], self.boxes[:, 2:]
-        aim = np.clip((low + high) / 2, middle - 0.75 * half, middle + 0.75 * half)
-        start = np.clip(aim, low, high)
+        start = shapely.box(*low.T, *high.T)
         if self.label.number:
             x = np.where(self.mirrored, high[:, 0] - RADIUS, low[:, 0] + RADIUS)
-            ring = np.stack([x, (low[:, 1] + high[:, 1]) / 2], axis=1)
-            aim = np.clip(ring, middle - 0.75 * half, middle + 0.75 * half)
-            way = aim - ring
-            start = ring + way / np.maximum(np.hypot(*way.T), 1e-9)[:, None] * RADIUS
-        return np.concatenate([start, aim], axis=1)
+            start = shapely.points(x, (low[:, 1] + high[:, 1]) / 2).tolist()
+        thing = shapely.MultiPoint(self.label.solid).convex_hull
+        lines = shapely.get_coordinates(shapely.shortest_line(start, thing)).reshape(-1, 4)
+        if self.label.number:
+            along = lines[:, 2:] - lines[:, :2]
+            long = np.maximum(np.hypot(*along.T), 1e-9)[:, None]
+            lines[:, :2] += along / long * np.minimum(long, RADIUS)
+        return np.asarray(lines)
 
     def _own_cost(self, around: Around) -> np.ndarray:
         grown = self.boxes + [-APART / 2, -APART / 2, APART / 2, APART / 2]
@@ -231,14 +245,13 @@ class _Spots:
         cost = np.where(off, OUTSIDE, 0.0)
         self.shut = off | (_overlaps(grown, around.shut).sum(axis=1) > 1e-9)
         cost = cost + OVERLAP * _overlaps(grown, around.shut).sum(axis=1)
+        cost += 0.3 * ~self.inside * np.hypot(*(self.leaders[:, 2:] - self.leaders[:, :2]).T)
         cost += COVERED * _overlaps(grown, around.plain).sum(axis=1)
         if len(around.lines):
             low, high = grown[:, :2].min(axis=0), grown[:, 2:].max(axis=0)
             ends = around.lines.reshape(-1, 2, 2)
             near = np.all(ends.min(axis=1) < high, axis=1) & np.all(ends.max(axis=1) > low, axis=1)
             cost += lengths_within(around.lines[near], grown) @ around.weights[near]
-            # A leader that runs along other lines is taken for one of them.
-            cost += 0.12 * self.led * np.hypot(*(self.leaders[:, 2:] - self.leaders[:, :2]).T)
         if len(around.shut):
             cost += 3.0 * self.led * lengths_within(self.leaders, around.shut).sum(axis=0)
         if len(around.plain):
@@ -269,11 +282,19 @@ class _Spots:
         return Placed(self.label, self.boxes[n], bool(self.mirrored[n]) and not self.inside[n], leader)
 
 
+def _aside(label: Label, ways: np.ndarray) -> np.ndarray:
+    """Return what it costs a label to be on the wrong side of its thing, or round its corner, shape (n,)."""
+    if not np.any(label.outwards):
+        return np.zeros(len(ways))
+    along = ways @ label.outwards
+    return np.asarray(ASIDE * (1 - along) + ASIDE * (1 - np.abs(along)))
+
+
 def _inside(label: Label, size: np.ndarray) -> np.ndarray:
     """Return middles of spots within what a label may stand in, shape (n, 2)."""
     if label.within is None:
         return np.zeros((0, 2))
-    low, high = np.asarray(label.low) + size / 2 + 0.4, np.asarray(label.high) - size / 2 - 0.4
+    low, high = label.low + size / 2 + 0.4, label.high - size / 2 - 0.4
     if np.any(high < low):
         return np.zeros((0, 2))
     x, y = (np.linspace(a, b, 9) for a, b in zip(low, high, strict=True))

@@ -87,5 +87,5 @@ def _label(thing: Thing, unit: float) -> Label:
     within = None
     if thing.within is not None:
         within = scaled(thing.within, 1 / unit, 1 / unit, origin=(0, 0))
-    return Label(thing.name, thing.lines, thing.solid.min(axis=0) / unit, thing.solid.max(axis=0) / unit,
-                 thing.number, thing.optional, within, thing.outwards, thing.upright)
+    return Label(thing.name, thing.lines, thing.solid / unit, thing.number, thing.optional, within,
+                 thing.outwards, thing.upright)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -98,9 +98,13 @@ def fitted_plan(scene: Scene, stage: Stage, tags: Mapping[str, str], page: tuple
     """
     prints = prints_of(scene, stage) if prints is None else prints
     room = np.array(sheet.room(page).size)
+    extent = extent_of(scene, stage, prints)
     for scale in SCALES[system]:
+        # Strips of dimensions take more than this to themselves: nothing needs to be drawn to find out.
+        if np.any((extent.high - extent.low) * 1000 / scale + 15.0 > room):
+            continue
         for clear in CLEARANCES:
-            plan = _Plan(scene, stage, tags, scale, system, clear, prints)
+            plan = Plan(scene, stage, tags, scale, system, clear, prints)
             if np.all((plan.high - plan.low) * 1000 / scale <= room + 1e-6):
                 return plan.drawing()
     raise RequestError("The plan has no room on the page at any scale",
@@ -128,21 +132,48 @@ def draw_plan(scene: Scene, stage: Stage, tags: Mapping[str, str], *, scale: int
         What `prints_of` returns, for whoever draws a plan more than once.
     """
     prints = prints_of(scene, stage) if prints is None else prints
-    return _Plan(scene, stage, tags, scale, system, clear, prints).drawing()
+    return Plan(scene, stage, tags, scale, system, clear, prints).drawing()
 
 
-class _Plan:
-    """All of a plan but its names, which may then be set within `draft.window`."""
+class Frame(NamedTuple):
+    """What is drawn to scale, what is drawn at all, and where what stands farther away is drawn. [m]"""
+
+    extent: Extent
+    window: Extent
+    rim: Extent
+
+
+def frame_of(scene: Scene, stage: Stage, prints: Mapping[str, Footprint], clear: Clearance, unit: float,
+             ) -> Frame:
+    """Return the frame of a plan; `unit` is a mm of paper in m of the set."""
+    extent = extent_of(scene, stage, prints)
+    return Frame(extent, *_round(scene, stage, extent, clear, unit))
+
+
+class Plan:
+    """All of a plan but its names, which may then be set within `draft.window`.
+
+    Parameters
+    ----------
+    scene, stage, tags, scale, system, clear, prints
+        As in `draw_plan`.
+    frame : Frame or None
+        None for the scene's own.
+    change : function or None
+        (things) -> the things that are drawn in their place.
+    """
 
     def __init__(self, scene: Scene, stage: Stage, tags: Mapping[str, str], scale: int, system: str,
-                 clear: Clearance, prints: Mapping[str, Footprint]) -> None:
+                 clear: Clearance, prints: Mapping[str, Footprint], frame: Frame | None = None,
+                 change: Callable[[list[Thing]], list[Thing]] | None = None) -> None:
         self.scale, unit = scale, scale / 1000
-        extent = extent_of(scene, stage, prints)
-        window, rim = _round(scene, stage, extent, clear, unit)
-        self.draft = draft = Drafting(scene, stage, dict(tags), system, unit, extent, window, rim,
-                                      dict(prints))
+        frame = frame_of(scene, stage, prints, clear, unit) if frame is None else frame
+        self.draft = draft = Drafting(scene, stage, dict(tags), system, unit, *frame, dict(prints))
         self.found = [*things.pieces(draft), *things.figures(draft), *things.sheets(draft),
                       *things.cameras(draft), *lamps(draft)]
+        if change is not None:
+            self.found = change(self.found)
+        window = frame.window
         walls = _datum(draft) if scene.room is None else (
             *wall_shapes(scene.room), *opening_shapes(scene, stage), *_room_dimensions(draft, clear.overall))
         self.marks = [*walls, *(mark for thing in self.found for mark in thing.marks)]
@@ -153,7 +184,7 @@ class _Plan:
 
     def drawing(self) -> Drawing:
         """Return it with its names."""
-        named = names(self.draft, [*self.found, *openings(self.draft)], self.marks)
+        named = names(self.draft, [*self.found, *openings(self.draft)], [*self.marks, *self.beside])
         marks = (*self.marks, *named, *self.beside)
         low, high = bounds_of(marks, self.draft.unit)
         return Drawing("plan", self.scale, marks, _pair(low), _pair(high))
@@ -222,7 +253,7 @@ def _strips(draft: Drafting, found: Sequence[Thing]) -> Iterator[Mark]:
         if room is not None:
             ends = ("W wall", "E wall") if axis == 0 else ("S wall", "N wall")
             entries += [dimensions.Entry(ends[0], 0.0), dimensions.Entry(ends[1], room.size[axis])]
-        else:
+        elif draft.extent.has(np.zeros(2)):
             entries.append(dimensions.Entry("origin", 0.0))
         level = draft.window.low[1 - axis] / unit - 1.2
         span = draft.extent.low[axis] / unit, draft.extent.high[axis] / unit
