@@ -4,14 +4,20 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any
 
 import numpy as np
 
+from previz.plans.cut import Cut, cut_of, default_cut
+from previz.plans.differences import difference_keys, draw_differences, fitted_differences, versions_of
 from previz.plans.legend import plan_keys, plan_notes
 from previz.plans.outlines import Footprint
 from previz.plans.plan import CLEARANCES, draw_plan, fitted_plan, prints_of
-from previz.plans.records import PAGES, Disc, Drawing, Head, Shape, Sheet, Symbol, Words
+from previz.plans.records import PAGES, Disc, Drawing, Head, Key, Shape, Sheet, Symbol, Words
+from previz.plans.section import CLEARANCES as SECTION_CLEARANCES
+from previz.plans.section import draw_section, fitted_section, section_keys, section_notes
 from previz.plans.sheet import compose, room
 from previz.plans.sun_path import sun_path_inset
 from previz.scene.scene import Scene
@@ -80,80 +86,156 @@ def mark_of(drawing: Drawing) -> bytes:
 
 
 @dataclass(frozen=True, eq=False)
-class Plans:
-    """The drawings of a scene's options.
+class Drawings:
+    """The drawings that there may be of a scene's options, each made when it is asked for.
 
     Parameters
     ----------
-    each : tuple of Page
-        A plan for each option that has one of its own.
-    one : function
-        () -> the pages that stand for them where one plan is for all, with what differs marked.
-    sections : tuple of Page
-    """
-
-    each: tuple[Page, ...]
-    one: Callable[[], tuple[Page, ...]]
-    sections: tuple[Page, ...]
-
-
-def drawings_of(title: str, scenes: Mapping[str, Scene], stages: Mapping[str, Stage], tags: Mapping[str, str],
-                ask: Ask) -> Plans:
-    """Return the plans and sections of a scene's options, options with the same plan on one.
+    title : str
+        Of the scene.
+    scenes, stages : dict
+        By option.
+    tags : dict of str to str
+    ask : Ask
 
     Raises
     ------
     RequestError
-        The page has no room for them, or there is no such place for a section.
+        There is no such place for a section; from any of its methods, a page has no room.
     """
-    drawn = _to_one_scale(scenes, stages, tags, ask)
-    groups: dict[bytes, list[str]] = {}
-    for option, drawing in drawn.items():
-        groups.setdefault(mark_of(drawing), []).append(option)
-    pages = tuple(_plan_page(title, options, drawn[options[0]], scenes[options[0]], ask, len(groups) > 1)
-                  for options in groups.values())
-    for page in pages:
-        # A page that has no room is told before anything is rendered.
-        page.compose("")
-    return Plans(pages, lambda: pages[:1], ())
 
+    title: str
+    scenes: Mapping[str, Scene]
+    stages: Mapping[str, Stage]
+    tags: Mapping[str, str]
+    ask: Ask
+    cut: Cut = field(init=False)
 
-def _to_one_scale(scenes: Mapping[str, Scene], stages: Mapping[str, Stage], tags: Mapping[str, str],
-                  ask: Ask) -> dict[str, Drawing]:
-    """Return the plan of each option, all at the largest scale at which a page has room for each."""
-    prints: dict[str, Mapping[str, Footprint]] = {}
-    before = ""
-    for option, scene in scenes.items():
-        # Outlines of meshes take longest, and most options leave them as they are.
-        same = option != before and prints and (scenes[before].pieces, scenes[before].figures) == (
-            scene.pieces, scene.figures)
-        prints[option] = prints[before] if same else prints_of(scene, stages[option])
-        before = option
+    def __post_init__(self) -> None:
+        first = next(iter(self.scenes))
+        scene, stage = self.scenes[first], self.stages[first]
+        cut = (cut_of(self.ask.section, scene, stage, self.ask.system) if self.ask.section else
+               default_cut(scene, stage, self.ask.system))
+        object.__setattr__(self, "cut", cut)
 
-    def at(option: str, scale: int) -> Drawing:
-        for clear in CLEARANCES:
-            drawing = draw_plan(scenes[option], stages[option], tags, scale=scale, system=ask.system,
-                                clear=clear, prints=prints[option])
-            if np.all(np.subtract(drawing.high, drawing.low) * 1000 / scale <= room(PAGES[ask.page]).size):
+    def made(self, one: bool) -> None:
+        """Draw what will be set on pages, with one plan for all options or one each; what cannot be is told."""
+        for pages in (self.differences, self.section) if one else (self.plans, self.sections):
+            for page in pages:
+                page.compose("")
+
+    @cached_property
+    def plans(self) -> tuple[Page, ...]:
+        """A plan for each option, options with the same on one, all at one scale."""
+        prints = self._prints()
+
+        def fitted(option: str) -> Drawing:
+            return fitted_plan(self.scenes[option], self.stages[option], self.tags, self._size,
+                               system=self.ask.system, prints=prints[option])
+
+        def at(option: str, scale: int) -> Drawing:
+            return self._first_fitting(CLEARANCES, lambda clear: draw_plan(
+                self.scenes[option], self.stages[option], self.tags, scale=scale, system=self.ask.system,
+                clear=clear, prints=prints[option]))
+
+        def page(options: Sequence[str], drawing: Drawing, several: bool) -> Page:
+            scene = self.scenes[options[0]]
+            return self._page("plan", options, drawing, "", plan_notes(scene),
+                              plan_keys(drawing, scene, self.ask.system), several, sun_path_inset(scene))
+
+        return self._pages(fitted, at, page)
+
+    @cached_property
+    def differences(self) -> tuple[Page, ...]:
+        """One plan for all options, with what differs marked; the plan itself of one option."""
+        if len(self.scenes) == 1:
+            return self.plans
+        versions = versions_of([(option, scene, self.stages[option])
+                                for option, scene in self.scenes.items()])
+        scene, scale, system = versions[0].scene, self.ask.scale, self.ask.system
+        if scale is None:
+            drawing = fitted_differences(versions, self.tags, self._size, system=system)
+        else:
+            drawing = self._first_fitting(CLEARANCES, lambda clear: draw_differences(
+                versions, self.tags, scale=scale, system=system, clear=clear))
+        return (self._page("plan", list(self.scenes), drawing, ", what differs", plan_notes(scene),
+                           difference_keys(drawing, versions, system), False, sun_path_inset(scene)),)
+
+    @cached_property
+    def sections(self) -> tuple[Page, ...]:
+        """A section for each option, options with the same on one, all at one scale and at one cut."""
+        return self._sections(list(self.scenes))
+
+    @cached_property
+    def section(self) -> tuple[Page, ...]:
+        """The section of the first option alone."""
+        return self._sections(list(self.scenes)[:1])
+
+    def _sections(self, options: Sequence[str]) -> tuple[Page, ...]:
+        def fitted(option: str) -> Drawing:
+            return fitted_section(self.scenes[option], self.stages[option], self.tags, self.cut, self._size,
+                                  system=self.ask.system)
+
+        def at(option: str, scale: int) -> Drawing:
+            return self._first_fitting(SECTION_CLEARANCES, lambda clear: draw_section(
+                self.scenes[option], self.stages[option], self.tags, self.cut, scale=scale,
+                system=self.ask.system, clear=clear))
+
+        def page(options: Sequence[str], drawing: Drawing, several: bool) -> Page:
+            return self._page("section", options, drawing, f", {self.cut.text}", section_notes(self.cut),
+                              section_keys(drawing, self.scenes[options[0]], self.ask.system), several)
+
+        return self._pages(fitted, at, page, options)
+
+    @property
+    def _size(self) -> tuple[float, float]:
+        return PAGES[self.ask.page]
+
+    def _prints(self) -> dict[str, Mapping[str, Footprint]]:
+        """Return the outlines of each option's meshes, which take long and which most options leave alone."""
+        prints: dict[str, Mapping[str, Footprint]] = {}
+        before: Scene | None = None
+        for option, scene in self.scenes.items():
+            same = before is not None and (before.pieces, before.figures) == (scene.pieces, scene.figures)
+            prints[option] = list(prints.values())[-1] if same else prints_of(scene, self.stages[option])
+            before = scene
+        return prints
+
+    def _first_fitting(self, clearances: Sequence[Any], draw: Callable[[Any], Drawing]) -> Drawing:
+        """Return a drawing with the most room for names that the page has; with least, if it has none."""
+        for clear in clearances:
+            drawing = draw(clear)
+            wide, high = np.subtract(drawing.high, drawing.low) * 1000 / drawing.scale
+            if wide <= room(self._size).size[0] and high <= room(self._size).size[1]:
                 break
         return drawing
 
-    if ask.scale is not None:
-        return {option: at(option, ask.scale) for option in scenes}
-    found = {option: fitted_plan(scene, stages[option], tags, PAGES[ask.page], system=ask.system,
-                                 prints=prints[option]) for option, scene in scenes.items()}
-    scale = max(drawing.scale for drawing in found.values())
-    return {option: drawing if drawing.scale == scale else at(option, scale)
-            for option, drawing in found.items()}
+    def _pages(self, fitted: Callable[[str], Drawing], at: Callable[[str, int], Drawing],
+               page: Callable[[Sequence[str], Drawing, bool], Page],
+               options: Sequence[str] | None = None) -> tuple[Page, ...]:
+        options = list(self.scenes) if options is None else options
+        if self.ask.scale is not None:
+            drawn = {option: at(option, self.ask.scale) for option in options}
+        else:
+            drawn = {option: fitted(option) for option in options}
+            scale = max(drawing.scale for drawing in drawn.values())
+            drawn = {option: drawing if drawing.scale == scale else at(option, scale)
+                     for option, drawing in drawn.items()}
+        groups: dict[bytes, list[str]] = {}
+        for option, drawing in drawn.items():
+            groups.setdefault(mark_of(drawing), []).append(option)
+        pages = tuple(page(group, drawn[group[0]], len(groups) > 1) for group in groups.values())
+        return pages
 
+    def _page(self, view: str, options: Sequence[str], drawing: Drawing, more: str, notes: Sequence[str],
+              keys: Sequence[Key], several: bool, inset: Sequence[Shape | Disc | Words] = ()) -> Page:
+        named = [each for each in options if each]
+        subject = view.capitalize()
+        if named:
+            subject += f", {'options' if len(named) > 1 else 'option'} {', '.join(named)}"
 
-def _plan_page(title: str, options: Sequence[str], drawing: Drawing, scene: Scene, ask: Ask,
-               several: bool) -> Page:
-    named = [each for each in options if each]
-    subject = f"Plan, {'options' if len(named) > 1 else 'option'} {', '.join(named)}" if named else "Plan"
+        def composed(number: str) -> Sheet:
+            head = Head(self.title, subject + more, number, (*notes, TO_SCALE))
+            return compose(drawing, self._size, head, keys, system=self.ask.system, inset=inset)
 
-    def composed(number: str) -> Sheet:
-        return compose(drawing, PAGES[ask.page], Head(title, subject, number, (*plan_notes(scene), TO_SCALE)),
-                       plan_keys(drawing, scene, ask.system), system=ask.system, inset=sun_path_inset(scene))
-
-    return Page(("plan", *(options[:1] if several else ())), composed)
+        return Page((view, *(options[:1] if several else ())), composed)

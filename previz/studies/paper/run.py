@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from previz.deliver.pack import Pack, PackScene, set_out_pack
+from previz.deliver.pack import Layout, Pack, PackScene, set_out_pack
 from previz.deliver.stems import unique_stems
 from previz.errors import Problem, RequestError, SceneError
 from previz.plans.lengths import METRIC, SYSTEMS
@@ -21,7 +21,7 @@ from previz.stage.build import build_stage
 from previz.stage.records import Stage
 from previz.studies.paper.cable import crossings
 from previz.studies.paper.cautions import paper_cautions
-from previz.studies.paper.drawings import Ask, Page, Plans, drawings_of
+from previz.studies.paper.drawings import Ask, Drawings, Page
 from previz.studies.paper.lists import set_up_of
 from previz.studies.paper.meters import meter_csv, meter_lines
 from previz.studies.paper.pictures import picture_of, shots_of
@@ -37,6 +37,14 @@ what differs marked."""
 
 MOST_PAGES = 6
 """Of a scene with its options, where a plan for each does not have to be."""
+
+WAYS: Mapping[str, tuple[Callable[[Drawings], tuple[Page, ...]], ...]] = {
+    FITTING: (lambda of: (*of.plans, *of.sections), lambda of: (*of.plans, *of.section),
+              lambda of: (*of.differences, *of.section)),
+    EACH: (lambda of: (*of.plans, *of.sections),),
+    DIFFERENCES: (lambda of: (*of.differences, *of.section),),
+}
+"""Which drawings there are: the first that stays within the pages, else the last."""
 
 METER_SECONDS = 300.0
 """Meters of an option are not run for longer. [s]"""
@@ -141,7 +149,9 @@ def paper(files: Sequence[SceneFile], request: Request, *, options: Sequence[str
     sets = _sets(files, options, cameras)
     # Scales and cuts that cannot be are refused before that too.
     ask = Ask(page, system, section, scale)
-    plans = [drawings_of(each.title, each.scenes, each.stages, each.tags, ask) for each in sets]
+    plans = [Drawings(each.title, each.scenes, each.stages, each.tags, ask) for each in sets]
+    for drawings in plans:
+        drawings.made(one_sheet == DIFFERENCES)
     shots, readings = [], []
     for each in sets:
         own = request if cache_of is None else replace(request, cache=cache_of(each.file.path))
@@ -175,7 +185,7 @@ def _sets(files: Sequence[SceneFile], options: Sequence[str], cameras: Sequence[
             for file, title, stem, own, names in zip(files, titles, stems, scenes, known, strict=True)]
 
 
-def _bound(sets: Sequence[_Set], plans: Sequence[Plans], shots: Sequence[Mapping[str, tuple[Shot, ...]]],
+def _bound(sets: Sequence[_Set], plans: Sequence[Drawings], shots: Sequence[Mapping[str, tuple[Shot, ...]]],
            readings: Sequence[Mapping[str, tuple[MeterLine, ...]]], ask: Ask, one_sheet: str) -> Paper:
     """Return lists, drawings and pictures on pages."""
     set_ups = [[replace(set_up_of(each.title, scene, each.stages[option], each.tags, ask.system),
@@ -202,19 +212,16 @@ def _bound(sets: Sequence[_Set], plans: Sequence[Plans], shots: Sequence[Mapping
                            sets, set_ups, changes, cautions, pages, pictures, crossed, strict=True))
         return Pack(title, scenes, truck, all_cautions, ask.system)
 
-    def each_plan() -> list[tuple[Page, ...]]:
-        return [(*own.each, *own.sections) for own in plans]
-
-    def one_plan() -> list[tuple[Page, ...]]:
-        return [(*own.one(), *own.sections) for own in plans]
-
-    drawn = one_plan() if one_sheet == DIFFERENCES else each_plan()
-    pack = pack_of(drawn)
-    layout = set_out_pack(pack, ask.page)
-    if one_sheet == FITTING and len(layout.contents) > MOST_PAGES * len(sets) + (len(sets) > 1):
-        drawn = one_plan()
+    def set_out(pages: Callable[[Drawings], tuple[Page, ...]]) -> tuple[list[tuple[Page, ...]], Pack, Layout]:
+        drawn = [pages(own) for own in plans]
         pack = pack_of(drawn)
-        layout = set_out_pack(pack, ask.page)
+        return drawn, pack, set_out_pack(pack, ask.page)
+
+    most = MOST_PAGES * len(sets) + (len(sets) > 1)
+    for pages_of in WAYS[one_sheet]:
+        drawn, pack, layout = set_out(pages_of)
+        if len(layout.contents) <= most:
+            break
     pages = layout.pages()
     sheets = [page for page in pages if isinstance(page, Sheet)]
     drawings = tuple(Drawn(each.title, each.stem, page.parts, sheet) for (each, page), sheet in zip(
