@@ -58,7 +58,7 @@ class Columns:
 
 def span(setting: Setting, count: int = 2) -> Span:
     """Return the sizes within one of so many columns of a page."""
-    return Span(setting.width, setting.units, setting.across(count, BETWEEN))
+    return Span(setting.width, setting.units, setting.air, setting.across(count, BETWEEN))
 
 
 def set_out(parts: Sequence[Sequence[Block] | Columns], setting: Setting, height: float) -> list[list[Block]]:

@@ -61,10 +61,13 @@ class Setting:
         [px]
     units : float
         How many of its module that is. [1]
+    air : float
+        Room between the rows of tables, as a share of what sheets of readings have. [1]
     """
 
     width: int
     units: float = 110.0
+    air: float = 1.0
 
     @property
     def unit(self) -> float:

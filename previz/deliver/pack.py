@@ -17,7 +17,7 @@ from previz.deliver.map import ExposureMap
 from previz.deliver.pack_lamps import lamp_blocks
 from previz.deliver.pack_lists import cable_blocks, change_blocks, grip_blocks, sheet_blocks, truck_blocks
 from previz.deliver.pack_meters import meter_blocks, meter_notes
-from previz.deliver.pack_parts import lines_of, list_of, list_setting, page_head, sentence
+from previz.deliver.pack_parts import AIRS, lines_of, list_of, list_setting, page_head, sentence
 from previz.deliver.pack_power import OVER, UNFED, flags_of, flicker_blocks, power_blocks
 from previz.deliver.pack_words import NONE, amperes_text, cable_text, length_text, weight_text
 from previz.deliver.plates import Plate, plate_rows
@@ -209,8 +209,12 @@ def set_out_pack(pack: Pack, page: str) -> Layout:
         A key of `PAGES`.
     """
     width, height = (side * MM for side in PAGES[page])
-    setting = list_setting(page, width)
-    return Layout(tuple(contents_of(pack, setting, height / width * setting.width)), setting, (width, height))
+    made = []
+    for air in AIRS:
+        setting = list_setting(page, width, air)
+        contents = tuple(contents_of(pack, setting, height / width * setting.width))
+        made.append(Layout(contents, setting, (width, height)))
+    return min(made, key=lambda layout: len(layout.contents))
 
 
 def contents_of(pack: Pack, setting: Setting, tall: float) -> list[Content]:
@@ -282,14 +286,15 @@ def _picture_blocks(scene: PackScene, setting: Setting, room: float) -> list[Blo
     if not scene.pictures:
         return []
     plates = [Plate(([each.still, each.chart],), each.option or f"camera {each.camera}",
-                    f"camera {each.camera}" if each.option else "",
-                    under=(settings_text(each.settings), *each.said)) for each in scene.pictures]
+                    " · ".join(filter(None, (f"camera {each.camera}" if each.option else "",
+                                             settings_text(each.settings)))),
+                    under=each.said) for each in scene.pictures]
     rows = [plate_rows(setting, plates, across) for across in range(1, min(len(plates), 4) + 1)]
     # Full rows of pictures rather than a ragged last one.
     full = [blocks for across, blocks in enumerate(rows, 1) if len(plates) % across == 0]
     fitting = (blocks for blocks in (*full, *rows) if sum(each.height for each in blocks) <= PICTURES * room)
     # Type of the usual size, on the scale of a page that is smaller than a sheet's.
-    larger = Span(setting.width, setting.units * 0.88, setting.inner)
+    larger = Span(setting.width, setting.units * 0.88, setting.air, setting.inner)
     return [space(0.4 * setting.unit), *next(fitting, rows[-1]),
             scale(larger, "stops from 18 % grey", scene.pictures[0].chart.bands, 11.0),
             *doubt_blocks(setting, [(each.option, each.short) for each in scene.pictures])]
@@ -300,7 +305,7 @@ def _number_parts(pack: Pack, scene: PackScene, setting: Setting) -> list[Block]
     blocks = _number_blocks(pack, scene, setting)
     if len(pack.scenes) == 1:
         blocks += [*(sentence(setting, note, quiet=True) for note in pack.notes),
-                   *_care_blocks(setting, scene.cautions), space(0.6 * setting.unit)]
+                   *_care_blocks(setting, scene.cautions), space(0.4 * setting.unit)]
     return blocks
 
 
@@ -313,12 +318,12 @@ def _number_columns(system: str, name: Callable[[PackNumbers], str], head: str) 
     return [
         Column(head, "", 14.0, name, align="left", wraps=True),
         Column("lamps on", "", 5.0, lambda each: f"{each.lamps}"),
-        Column("all draw", "W at full", 6.0, lambda each: f"{each.watts:.0f}"),
-        Column("fullest phase", "A", 7.0, lambda each: amperes_text(each.amperes)),
+        Column("W at full", "", 6.0, lambda each: f"{each.watts:.0f}"),
+        Column("A, fullest phase", "", 7.0, lambda each: amperes_text(each.amperes)),
         Column("circuits", "", 5.0, lambda each: f"{each.circuits}" if each.circuits else NONE),
         Column("", "", 8.0, _flag, align="left"),
         Column("lamps weigh", "", 7.0, lambda each: weight_text(each.weight or None, system)),
-        Column("weight not stated", "lamps", 6.0, lambda each: f"{each.unweighed}"),
+        Column("without a weight", "", 6.0, lambda each: f"{each.unweighed}"),
         Column("highest lamp", "", 7.0, lambda each: length_text(each.highest or None, system)),
         Column("cable", "", 6.0, lambda each: cable_text(each.cable, system) if each.cable else NONE),
     ]

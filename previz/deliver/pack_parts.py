@@ -22,19 +22,19 @@ PIXELS = 40
 SIZE, SMALL = 0.94, 0.945
 """Of the type, and of its smallest: no less than 7 points on A4. [units], and as a share"""
 
-AIR = 0.24
-"""Between rows; see `tables.Table`."""
+AIRS = (0.24, 0.08)
+"""Between rows, and where that saves a page; see `layout.Setting`."""
 
 
-def list_setting(page: str, width: float) -> Setting:
+def list_setting(page: str, width: float, air: float = AIRS[0]) -> Setting:
     """Return the sizes of a page of lists, of one of `plans.records.PAGES`, of a width. [pt]"""
     units = width / POINTS[page]
-    return Setting(round(units * PIXELS), units)
+    return Setting(round(units * PIXELS), units, air)
 
 
 def list_table(setting: Setting, columns: Sequence[Column], rows: Sequence[Any], tall: float = 0.0) -> Table:
     """Return a table as lists have it; `tall` is of `tables.Table`."""
-    return Table(setting, columns, rows, SIZE, AIR, SMALL, tall, by_content=True)
+    return Table(setting, columns, rows, SIZE, SMALL, tall, by_content=True)
 
 
 def list_head(setting: Setting, title: str, note: str = "") -> Block:

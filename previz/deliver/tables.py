@@ -110,8 +110,6 @@ class Table:
         Values that the columns' functions take.
     size : float
         Of the type, in units. [1]
-    air : float
-        Room between rows, as a share of what sheets of readings have. [1]
     quiet : float
         Of quiet lines, as a share of the type. [1]
     tall : float
@@ -125,7 +123,6 @@ class Table:
     columns: Sequence[Column]
     rows: Sequence
     size: float = 0.9
-    air: float = 1.0
     quiet: float = 0.8
     tall: float = 0.0
     by_content: bool = False
@@ -231,7 +228,7 @@ class Table:
         if not any(column.head or column.under or column.group for column in self.columns):
             return 0.3 * self.setting.unit
         lines = [max(len(each[part]) for each in self._heads()) for part in (0, 1)]
-        closer = (0.4 if self._groups else 1.0) * (1 - self.air)
+        closer = (0.4 if self._groups else 1.0) * (1 - self.setting.air)
         return (2.75 - closer + (1.5 if self._groups else 0.0) + 1.1 * (lines[0] - 1)
                 + 0.95 * lines[1]) * self.setting.unit
 
@@ -268,7 +265,7 @@ class Table:
         spare = self._row_height(row) - self._words_height(row)
         for number, (column, (lines, cell), (x, room)) in enumerate(
                 zip(self.columns, self._cells(row), self._anchors(left), strict=True)):
-            base = top + (0.85 + 0.5 * self.air) * unit + spare / 2
+            base = top + (0.85 + 0.5 * self.setting.air) * unit + spare / 2
             if cell.field:
                 _frame(paper, x, top + 0.1 * unit, room, self._row_height(row) - 0.3 * unit, unit)
             for box in range(cell.boxes):
@@ -291,7 +288,7 @@ class Table:
 
     def _words_height(self, row: object) -> float:
         lines = max(len(texts) + bool(cell.under) for texts, cell in self._cells(row))
-        return (1.1 + self.air + (lines - 1) * (1.0 if lines == 2 else 1.07)) * self.setting.unit
+        return (1.1 + self.setting.air + (lines - 1) * (1.0 if lines == 2 else 1.07)) * self.setting.unit
 
     def blocks(self) -> list[Block]:
         """Return the table: it is kept on one page, or its head is set again on the next."""

@@ -181,9 +181,12 @@ def test_what_is_changed_between_options(made):
 
 def test_words_on_drawings_are_rows_too(made):
     """Every word with a figure on a plan is a row with the drawing that it stands on."""
-    rows = {row["value"]: row for row in made.rows() if row["quantity"] == "drawn_words"}
-    assert rows["4.00 m"]["note"].startswith("Plan")
-    assert [text for text in rows if text.startswith("Scale 1:")]
+    rows = [(row["value"], row["note"]) for row in made.rows() if row["quantity"] == "drawn_words"]
+    for view in ("Plan", "Section"):
+        words = {text for text, note in rows if note.startswith(view)}
+        assert "2.20 m" in words or view == "Plan"
+        assert [text for text in words if text.startswith("Scale 1:")]
+    assert any(text == "4.00 m" and note.startswith("Plan") for text, note in rows)
 
 
 def test_lists_come_as_json(made):
