@@ -40,8 +40,13 @@ Page = list[Block] | Sheet
 
 Part = Sequence[Block] | Columns
 
-Content = tuple[str, str, list[Block] | Callable[[str], Sheet]]
-"""Of a page: title, subject, and its blocks, or what makes its drawing of its number."""
+Draw = Callable[[str], Sheet]
+
+Content = tuple[str, str, list[Block] | None]
+"""Of a page: title, subject, and its blocks; None where drawings stand."""
+
+WORTH_LESS = 0.4
+"""Of a page that the last one has filled, lists are not set closer to save it. [1]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -116,8 +121,6 @@ class PackScene:
     changes : tuple of ChangeOver
         From option to option, in the order that moves least.
     cautions : tuple of Caution
-    drawings : tuple of function
-        Plans and sections: (number of the page as a sheet has it) -> Sheet.
     pictures : tuple of PackPicture
     crossings : tuple of str
         Where cables cross a way.
@@ -127,7 +130,6 @@ class PackScene:
     set_ups: tuple[SetUp, ...]
     changes: tuple[ChangeOver, ...] = ()
     cautions: tuple[Caution, ...] = ()
-    drawings: tuple[Callable[[str], Sheet], ...] = ()
     pictures: tuple[PackPicture, ...] = ()
     crossings: tuple[str, ...] = ()
 
@@ -173,12 +175,12 @@ def numbers_of(set_up: SetUp) -> PackNumbers:
 
 @dataclass(frozen=True, eq=False)
 class Layout:
-    """A pack set out on pages, drawings yet to be made.
+    """A pack set out on pages, all but its drawings.
 
     Parameters
     ----------
-    contents : tuple of (str, str, blocks or function)
-        Title, subject and what stands on each page; of a drawing what makes it.
+    contents : tuple of (str, str, blocks or None)
+        Title, subject and blocks of each page; None where the drawings of the next scene stand.
     setting : Setting
         Sizes of the pages that are not drawings.
     size : (float, float)
@@ -189,13 +191,25 @@ class Layout:
     setting: Setting
     size: tuple[float, float]
 
-    def pages(self) -> list[Page]:
-        """Return the pages: blocks under a head that says whose page it is and of how many, and drawings."""
+    def count(self, drawings: Sequence[Sequence[Draw]]) -> int:
+        """Return how many pages there are with the drawings of each scene."""
+        return sum(blocks is not None for *_, blocks in self.contents) + sum(map(len, drawings))
+
+    def pages(self, drawings: Sequence[Sequence[Draw]]) -> list[Page]:
+        """Return the pages: blocks under a head that says whose page it is and of how many, and drawings.
+
+        `drawings` are functions for each scene, (number of the page as a sheet has it) -> Sheet.
+        """
         made: list[Page] = []
-        for number, (title, subject, content) in enumerate(self.contents, 1):
-            said = f"{number} of {len(self.contents)}"
-            made.append(content(said) if callable(content) else
-                        [page_head(self.setting, title, subject, f"page {said}"), *content])
+        count, scenes = self.count(drawings), iter(drawings)
+        for title, subject, blocks in self.contents:
+            if blocks is None:
+                first = len(made)
+                made += [draw(f"{first + number} of {count}")
+                         for number, draw in enumerate(next(scenes, ()), 1)]
+            else:
+                aside = f"page {len(made) + 1} of {count}"
+                made.append([page_head(self.setting, title, subject, aside), *blocks])
         return made
 
 
@@ -209,11 +223,15 @@ def set_out_pack(pack: Pack, page: str) -> Layout:
         A key of `PAGES`.
     """
     width, height = (side * MM for side in PAGES[page])
-    made = []
+    made: list[Layout] = []
     for air in AIRS:
         setting = list_setting(page, width, air)
-        contents = tuple(contents_of(pack, setting, height / width * setting.width))
+        tall = height / width * setting.width
+        contents = tuple(contents_of(pack, setting, tall))
         made.append(Layout(contents, setting, (width, height)))
+        last = contents[-1][-1] or []
+        if sum(block.height for block in last) > WORTH_LESS * tall:
+            break
     return min(made, key=lambda layout: len(layout.contents))
 
 
@@ -257,7 +275,7 @@ def _scene_contents(pack: Pack, scene: PackScene, setting: Setting, room: float)
     else:
         pages = laid(subject, *whole, Columns([*lists, *cautions]))
     return [*((scene.title, _front_subject(scene), blocks) for blocks in front),
-            *((scene.title, "", draw) for draw in scene.drawings), *pages]
+            (scene.title, "", None), *pages]
 
 
 def _front(pack: Pack, scene: PackScene, setting: Setting,

@@ -88,6 +88,8 @@ def amperes_text(amperes: float | None) -> str:
     """Return amperes to a tenth, to a hundredth under one."""
     if amperes is None:
         return NONE
+    if 0 < amperes < 0.005:
+        return "<0.01"
     return f"{amperes:.2f}" if amperes < 0.995 else f"{amperes:.1f}"
 
 

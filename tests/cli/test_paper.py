@@ -16,12 +16,20 @@ from click.testing import CliRunner
 import previz
 from previz.cli.main import previz as program
 from previz.deliver.canvas import Canvas
+from previz.deliver.map import exposure_map
+from previz.deliver.pack import PackPicture
 from previz.errors import RequestError, SceneError
 from previz.frames import together
-from previz.plans.records import Sheet
+from previz.physics.exposure import CameraSettings
+from previz.plans.lines import MeterLine
+from previz.plans.records import PAGES, Drawing, Head, Sheet
+from previz.plans.sheet import compose
+from previz.rendering.progress import Progress
 from previz.rendering.request import Request
 from previz.scene.read import load
 from previz.studies.paper import load_all, paper
+from previz.studies.paper import run as run_module
+from previz.studies.paper.drawings import Page
 from previz.studies.quantities import QUANTITIES
 
 # The colour library warns of optional parts that are not installed.
@@ -285,8 +293,6 @@ def test_pictures_and_their_numbers(room, tmp_path):
     """A draft of 160 x 90 stands on the first page with its map; it is taken from the cache the next time."""
     request = Request(tmp_path / "frames", (160, 90), "draft", samples=2, bands=8, error=0.5)
     said = []
-    from previz.rendering.progress import Progress
-
     asked = {"options": ["two"], "meters": False, "progress": Progress(message=said.append)}
     found = paper([load(room)], request, **asked)
     picture, = found.pack.scenes[0].pictures
@@ -299,3 +305,47 @@ def test_pictures_and_their_numbers(room, tmp_path):
 
 
 SHIPPED = sorted((TESTS.parent / "scenes").glob("*.yaml"))
+
+
+class Drawn:
+    """As many drawings as there may be of a scene, all the same."""
+
+    def __init__(self, title, scenes, stages, tags, ask):
+        drawing = Drawing("plan", 50, (), (0.0, 0.0), (1.0, 1.0))
+        page = Page(("plan",), lambda number: compose(
+            drawing, PAGES[ask.page], Head(title, "Plan", number), (), system=ask.system))
+        self.plans, self.differences, self.sections = (page,) * len(scenes), (page,), (page,)
+        self.section = self.sections
+
+    def made(self, one):
+        """Draw nothing more."""
+
+
+@pytest.mark.parametrize("scene, page, system", [
+    *((scene.stem, "a4", "metric") for scene in SHIPPED), ("engine-shed", "letter", "imperial")])
+def test_a_shipped_scene_takes_six_pages_or_fewer(scene, page, system, monkeypatch):
+    """With a picture by each camera, all lists, and what a meter is to read at 14 places of each option."""
+    file = load(TESTS.parent / "scenes" / f"{scene}.yaml")
+    still = np.full((54, 96, 3), 90, np.uint8)
+    chart = exposure_map(np.full((54, 96), 0.18))
+    said = ("clerk: lit side 195 lx, +0.7 stops, shadow side 64.6 lx, −0.9 stops",
+            "lit : shadow 3.0 : 1, key alone : fill 2.0 : 1")
+
+    def pictured(shot):
+        option, camera = shot
+        return PackPicture(option, camera, still, chart, CameraSettings(2.8, 800.0, 1 / 48, 5600.0), said)
+
+    line = MeterLine("clerk right cheek", "desk lamp + daylight", 31.8, 0.3, 0.16, -1.9, "A",
+                     note="lit side")
+    monkeypatch.setattr(run_module, "Drawings", Drawn)
+    monkeypatch.setattr(run_module, "shots_of", lambda stages, cameras, *_, **more: {
+        option: tuple((option, name) for name in cameras) for option in stages})
+    monkeypatch.setattr(run_module, "picture_of", pictured)
+    monkeypatch.setattr(run_module, "meter_lines", lambda *_, **more: (line,) * 14)
+    found = paper([file], Request(file.path.parent / "frames"), page=page, system=system)
+    assert len(found.pages) <= 6
+    # What there is of each option is there: its picture, its plan or the one for all, its meter sheet.
+    assert len(found.pack.scenes[0].pictures) == len(file.option_names) * len(file.scene().cameras)
+    assert len(found.drawings) >= 2 and len(found.meters_csv) == len(file.option_names)
+    words = words_on(found)
+    assert sum(word.startswith("Meter sheet, ") for word in words) == len(file.option_names)

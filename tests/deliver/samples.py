@@ -484,7 +484,7 @@ def pack_blocks(setting):
     shown = picture(45, 80)
     made = pack_sample.pack(CAUTIONS, shown.still, exposure_map(shown.signal, shown.frames.names_index),
                             SETTINGS)
-    return [block for *_, blocks in contents_of(made, setting, 0.7 * setting.width) for block in blocks]
+    return [block for *_, blocks in contents_of(made, setting, 0.7 * setting.width) for block in blocks or ()]
 
 
 SHEETS = {

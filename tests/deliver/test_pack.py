@@ -38,7 +38,7 @@ def full(page="a4", **more):
 
 def words_of(layout):
     """All words of a pack's pages of blocks."""
-    return " ".join(word for blocks in layout.pages() if isinstance(blocks, list)
+    return " ".join(word for blocks in layout.pages([]) if isinstance(blocks, list)
                     for word in drawn(blocks, layout.setting).words)
 
 
@@ -48,7 +48,7 @@ def test_pages_are_full_and_nothing_is_cut_or_overlaps(page, system):
     """On each paper nothing leaves the page, meets another word, lies on a picture or is cut short."""
     layout = full(page, system=system)
     height = layout.size[1] / layout.size[0] * layout.setting.width
-    for blocks in layout.pages():
+    for blocks in layout.pages([]):
         canvas = Recording(layout.setting.width, height)
         top = layout.setting.margin
         for block in blocks:
@@ -63,7 +63,8 @@ def test_type_is_seven_points_and_more(page):
     """The smallest type is 7 points on the page, which is read at arm's length."""
     layout = full(page)
     points = layout.size[0] / layout.setting.width
-    sizes = {line.size * points for blocks in layout.pages() for line in drawn(blocks, layout.setting)._lines}
+    sizes = {line.size * points for blocks in layout.pages([])
+             for line in drawn(blocks, layout.setting)._lines}
     # Common practice, no source: newspapers set their listings in 7 points.
     assert min(sizes) >= 7 and max(sizes) < 16
 
@@ -71,8 +72,8 @@ def test_type_is_seven_points_and_more(page):
 def test_a_scene_of_two_options_takes_few_pages():
     """Pictures, lists and meter sheet on three pages: with plans and section no more than six."""
     layout = full()
-    assert len(layout.contents) <= 3
-    assert [blocks for blocks in layout.pages() if not blocks] == []
+    assert layout.count([]) <= 3
+    assert [blocks for blocks in layout.pages([]) if not blocks] == []
 
 
 def test_pages_say_whose_they_are_and_of_how_many():
@@ -84,8 +85,8 @@ def test_pages_say_whose_they_are_and_of_how_many():
         return compose(room_drawing(50), PAGES["a4"], Head("Cabin", "Plan", number), (), system="metric")
 
     made = pack()
-    layout = set_out_pack(replace(made, scenes=(replace(made.scenes[0], drawings=(plan, plan)),)), "a4")
-    content = layout.pages()
+    layout = set_out_pack(made, "a4")
+    content = layout.pages([[plan, plan]])
     count = len(content)
     assert numbers == [f"1 of {count}", f"2 of {count}"]
     for number, blocks in enumerate(content, 1):
@@ -102,7 +103,8 @@ def test_a_circuit_over_the_rule_is_flagged_in_words():
     assert "NOT ON ANY CIRCUIT: desk helper." in words
     assert "OVER: 1 of them; NOT ON ANY CIRCUIT: 1 lamp" in words
     layout = set_out_pack(pack(CAUTIONS), "a4")
-    made = pdf_bytes(layout.pages(), layout.setting, {"Title": "t"}, layout.size, ground=WHITE, folios=False)
+    made = pdf_bytes(layout.pages([]), layout.setting, {"Title": "t"}, layout.size, ground=WHITE,
+                     folios=False)
     text = " ".join(" ".join(said(content, letters(made))) for content, _ in pages(made))
     assert "wall 1: OVER: 13.9 A on a circuit that may hold 12.8 A" in text
     # Set white on black as well, and on a white page: no tone under it.
@@ -160,7 +162,7 @@ def test_meter_sheet_has_room_to_write():
         def stroke(self, points, colour=(), thickness=1.0, dash=None):
             boxes.append((points[2][0] - points[0][0], points[2][1] - points[0][1]))
 
-    meters = layout.pages()[-1]
+    meters = layout.pages([])[-1]
     canvas = Framed(layout.setting.width, 4000)
     top = 0.0
     for block in meters:
@@ -212,7 +214,7 @@ def test_a_day_has_one_truck_and_one_list_of_cautions():
     made = pack(CAUTIONS)
     other = replace(made.scenes[0], title="Booking hall", set_ups=(replace(BOUNCE, scene="Booking hall"),))
     layout = set_out_pack(replace(made, title="A day", scenes=(made.scenes[0], other)), "a4")
-    first, *others = [drawn(blocks, layout.setting).words for blocks in layout.pages()]
+    first, *others = [drawn(blocks, layout.setting).words for blocks in layout.pages([])]
     assert "Truck" in first and "Cautions" in first and "Booking hall" in first
     assert any(word.startswith("Booking hall, bounce: circuit wall 1, OVER: 13.9 A") for word in first)
     assert not any("Truck" in words or "Cautions" in words for words in others)
@@ -221,7 +223,7 @@ def test_a_day_has_one_truck_and_one_list_of_cautions():
 def test_cautions_stand_in_full_and_are_named_in_front():
     """Every text with its source, who decides before them; the first page says what calls for care."""
     layout = full()
-    first, *_, last = [drawn(blocks, layout.setting).words for blocks in layout.pages()]
+    first, *_, last = [drawn(blocks, layout.setting).words for blocks in layout.pages([])]
     assert any(word.startswith("This set calls for care: heat near cloth and boards") for word in first)
     assert all(each.text in last for each in CAUTIONS) and "Planning aid only." in " ".join(last)
 

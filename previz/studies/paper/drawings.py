@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -10,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from previz.errors import RequestError
 from previz.plans.cut import Cut, cut_of, default_cut
 from previz.plans.differences import difference_keys, draw_differences, fitted_differences, versions_of
 from previz.plans.legend import plan_keys, plan_notes
@@ -109,17 +111,22 @@ class Drawings:
     stages: Mapping[str, Stage]
     tags: Mapping[str, str]
     ask: Ask
-    cut: Cut = field(init=False)
+    cut: Cut | None = field(init=False)
 
     def __post_init__(self) -> None:
         first = next(iter(self.scenes))
         scene, stage = self.scenes[first], self.stages[first]
-        cut = (cut_of(self.ask.section, scene, stage, self.ask.system) if self.ask.section else
-               default_cut(scene, stage, self.ask.system))
+        cut = None
+        if self.ask.section:
+            cut = cut_of(self.ask.section, scene, stage, self.ask.system)
+        else:
+            # There is nothing to cut through in a set without walls, pieces and people.
+            with contextlib.suppress(RequestError):
+                cut = default_cut(scene, stage, self.ask.system)
         object.__setattr__(self, "cut", cut)
 
     def made(self, one: bool) -> None:
-        """Draw what will be set on pages, with one plan for all options or one each; what cannot be is told."""
+        """Draw what will be set on pages, with one plan for all options or one each; tell what cannot be."""
         for pages in (self.differences, self.section) if one else (self.plans, self.sections):
             for page in pages:
                 page.compose("")
@@ -172,17 +179,21 @@ class Drawings:
         return self._sections(list(self.scenes)[:1])
 
     def _sections(self, options: Sequence[str]) -> tuple[Page, ...]:
+        cut = self.cut
+        if cut is None:
+            return ()
+
         def fitted(option: str) -> Drawing:
-            return fitted_section(self.scenes[option], self.stages[option], self.tags, self.cut, self._size,
+            return fitted_section(self.scenes[option], self.stages[option], self.tags, cut, self._size,
                                   system=self.ask.system)
 
         def at(option: str, scale: int) -> Drawing:
             return self._first_fitting(SECTION_CLEARANCES, lambda clear: draw_section(
-                self.scenes[option], self.stages[option], self.tags, self.cut, scale=scale,
+                self.scenes[option], self.stages[option], self.tags, cut, scale=scale,
                 system=self.ask.system, clear=clear))
 
         def page(options: Sequence[str], drawing: Drawing, several: bool) -> Page:
-            return self._page("section", options, drawing, f", {self.cut.text}", section_notes(self.cut),
+            return self._page("section", options, drawing, f", {cut.text}", section_notes(cut),
                               section_keys(drawing, self.scenes[options[0]], self.ask.system), several)
 
         return self._pages(fitted, at, page, options)
@@ -224,8 +235,7 @@ class Drawings:
         groups: dict[bytes, list[str]] = {}
         for option, drawing in drawn.items():
             groups.setdefault(mark_of(drawing), []).append(option)
-        pages = tuple(page(group, drawn[group[0]], len(groups) > 1) for group in groups.values())
-        return pages
+        return tuple(page(group, drawn[group[0]], len(groups) > 1) for group in groups.values())
 
     def _page(self, view: str, options: Sequence[str], drawing: Drawing, more: str, notes: Sequence[str],
               keys: Sequence[Key], several: bool, inset: Sequence[Shape | Disc | Words] = ()) -> Page:

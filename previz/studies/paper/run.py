@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from previz.deliver.pack import Layout, Pack, PackScene, set_out_pack
+from previz.deliver.pack import Pack, PackScene, set_out_pack
 from previz.deliver.stems import unique_stems
 from previz.errors import Problem, RequestError, SceneError
 from previz.plans.lengths import METRIC, SYSTEMS
@@ -205,24 +205,17 @@ def _bound(sets: Sequence[_Set], plans: Sequence[Drawings], shots: Sequence[Mapp
     pictures = [tuple(picture_of(shot) for each in own.values() for shot in each) for own in shots]
     title = sets[0].title if len(sets) == 1 else f"A day of {len(sets)} scenes"
 
-    def pack_of(pages: Sequence[tuple[Page, ...]]) -> Pack:
-        scenes = tuple(PackScene(each.title, tuple(own), done, care, tuple(page.compose for page in drawn),
-                                 seen, ways)
-                       for each, own, done, care, drawn, seen, ways in zip(
-                           sets, set_ups, changes, cautions, pages, pictures, crossed, strict=True))
-        return Pack(title, scenes, truck, all_cautions, ask.system)
-
-    def set_out(pages: Callable[[Drawings], tuple[Page, ...]]) -> tuple[list[tuple[Page, ...]], Pack, Layout]:
-        drawn = [pages(own) for own in plans]
-        pack = pack_of(drawn)
-        return drawn, pack, set_out_pack(pack, ask.page)
-
-    most = MOST_PAGES * len(sets) + (len(sets) > 1)
+    scenes = tuple(PackScene(each.title, tuple(own), done, care, seen, ways)
+                   for each, own, done, care, seen, ways in zip(
+                       sets, set_ups, changes, cautions, pictures, crossed, strict=True))
+    pack = Pack(title, scenes, truck, all_cautions, ask.system)
+    layout, most = set_out_pack(pack, ask.page), MOST_PAGES * len(sets) + (len(sets) > 1)
     for pages_of in WAYS[one_sheet]:
-        drawn, pack, layout = set_out(pages_of)
-        if len(layout.contents) <= most:
+        drawn = [pages_of(own) for own in plans]
+        composed = [[page.compose for page in own] for own in drawn]
+        if layout.count(composed) <= most:
             break
-    pages = layout.pages()
+    pages = layout.pages(composed)
     sheets = [page for page in pages if isinstance(page, Sheet)]
     drawings = tuple(Drawn(each.title, each.stem, page.parts, sheet) for (each, page), sheet in zip(
         [(each, page) for each, own in zip(sets, drawn, strict=True) for page in own], sheets, strict=True))
