@@ -44,7 +44,7 @@ LED = 1.5
 ROUNDS = 3
 """How often all labels are moved again."""
 
-OVERLAP, OUTSIDE, COVERED, LEADER, AWAY, ASIDE = 400.0, 1e7, 6.0, 10.0, 0.55, 2.5
+OVERLAP, OUTSIDE, COVERED, LEADER, AWAY, ASIDE = 400.0, 1e7, 6.0, 10.0, 0.55, 6.0
 """Costs: of an area on another label [1/mm²], off the drawing, of an area on a thing that must stay plain
 [1/mm²], of a leader over a label, of being away [1/mm], and of being on the wrong side. Found by looking at
 plans."""
@@ -210,7 +210,7 @@ class _Spots:
             centres.append(middle + ways * reach[:, None])
             # A name is looked for on the right first, and rather over its thing than under it.
             away.append(AWAY * gap + 0.25 * (1 - ways[:, 0]) + 0.12 * (1 - ways[:, 1])
-                        + ASIDE * (np.hypot(*label.outwards) - ways @ label.outwards))
+                        + _aside(label, ways))
         inside = _inside(label, size)
         # In the thing itself a name is at home.
         centres.append(inside)
@@ -245,14 +245,13 @@ class _Spots:
         cost = np.where(off, OUTSIDE, 0.0)
         self.shut = off | (_overlaps(grown, around.shut).sum(axis=1) > 1e-9)
         cost = cost + OVERLAP * _overlaps(grown, around.shut).sum(axis=1)
+        cost += 0.3 * ~self.inside * np.hypot(*(self.leaders[:, 2:] - self.leaders[:, :2]).T)
         cost += COVERED * _overlaps(grown, around.plain).sum(axis=1)
         if len(around.lines):
             low, high = grown[:, :2].min(axis=0), grown[:, 2:].max(axis=0)
             ends = around.lines.reshape(-1, 2, 2)
             near = np.all(ends.min(axis=1) < high, axis=1) & np.all(ends.max(axis=1) > low, axis=1)
             cost += lengths_within(around.lines[near], grown) @ around.weights[near]
-            # A leader that runs along other lines is taken for one of them.
-            cost += 0.12 * self.led * np.hypot(*(self.leaders[:, 2:] - self.leaders[:, :2]).T)
         if len(around.shut):
             cost += 3.0 * self.led * lengths_within(self.leaders, around.shut).sum(axis=0)
         if len(around.plain):
@@ -281,6 +280,14 @@ class _Spots:
     def placed(self, n: int) -> Placed:
         leader = self.leaders[n].reshape(2, 2) if self.led[n] else None
         return Placed(self.label, self.boxes[n], bool(self.mirrored[n]) and not self.inside[n], leader)
+
+
+def _aside(label: Label, ways: np.ndarray) -> np.ndarray:
+    """Return what it costs a label to be on the wrong side of its thing, or round its corner, shape (n,)."""
+    if not np.any(label.outwards):
+        return np.zeros(len(ways))
+    along = ways @ label.outwards
+    return np.asarray(ASIDE * (1 - along) + ASIDE * (1 - np.abs(along)))
 
 
 def _inside(label: Label, size: np.ndarray) -> np.ndarray:

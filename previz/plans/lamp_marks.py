@@ -7,11 +7,12 @@ from collections.abc import Iterator
 import numpy as np
 
 from previz.plans import symbols
-from previz.plans.beams import beam_edges
+from previz.plans.beams import STEEP, beam_edges
 from previz.plans.clip import clipped
 from previz.plans.drafting import MORE, NAME, Drafting, Thing
 from previz.plans.extent import Extent
 from previz.plans.labels import Line
+from previz.plans.outlines import CUT
 from previz.plans.records import Mark, Shape, Symbol
 from previz.plans.walls import outer
 from previz.scene.light import LIGHTS, Light
@@ -45,6 +46,8 @@ def _lamp(draft: Drafting, light: Light, rig: Rig) -> Thing:
     aim = draft.point(light.aim)
     body, faces = _solid(draft, light, true)
     far = not draft.extent.has(true[:2])
+    down = any(each.flat and each.world_from_light[2, 2] < -STEEP for each in draft.stage.emitters
+               if each.name == light.name)
     at, size = true[:2], symbols.grown(body, true[:2], unit)
     factor = _factor(body, size)
     inside = (draft.extent.low + draft.extent.high) / 2 if aim is None else aim[:2]
@@ -54,7 +57,7 @@ def _lamp(draft: Drafting, light: Light, rig: Rig) -> Thing:
     shift = at - true[:2]
     body, faces = body + shift, [face + shift for face in faces]
     parts: list[Shape] = list(symbols.lamp_body(at, body, faces, name, unit, light.on, factor,
-                                                open_=light.held == "above"))
+                                                open_=light.held == "above" or down and true[2] > CUT))
     solid = np.concatenate([part.points for part in parts])
     if is_overhead(light):
         parts.append(symbols.overhead_mark(solid, unit, name))
@@ -63,14 +66,15 @@ def _lamp(draft: Drafting, light: Light, rig: Rig) -> Thing:
         low, high = solid.min(axis=0) - 0.9 * unit, solid.max(axis=0) + 0.9 * unit
         parts += symbols.in_shot_mark(low, high, unit, name)
         solid = np.array([low, high])
-    marks: list[Mark] = [*_throw(draft, light, true, at, aim, far)]
+    marks: list[Mark] = [*_throw(draft, light, true, at, aim, far), *draft.boom(name)]
     number = draft.tags[name]
     marks.append(Symbol("lamps", name, (float(true[0]), float(true[1])), tuple(parts), {
         "NUMBER": number, "NAME": name, "KIND": light.kind, "HEIGHT": draft.said(true[2]),
         "LEVEL": f"{light.dimmer:.0%}" if light.on else "off", "HUNG": light.hung or "",
-        "AIM": str(light.aim or ""),
+        "AIM": str(light.aim or ""), "CIRCUIT": light.circuit,
     }))
     told = [CODES[light.kind], f"h {draft.said(true[2])}"]
+    told += ["down"] if down else []
     told += ["hung"] if is_overhead(light) else []
     told += ["in shot"] if light.in_shot else []
     told += [] if light.on else ["off"]

@@ -98,7 +98,11 @@ def fitted_plan(scene: Scene, stage: Stage, tags: Mapping[str, str], page: tuple
     """
     prints = prints_of(scene, stage) if prints is None else prints
     room = np.array(sheet.room(page).size)
+    extent = extent_of(scene, stage, prints)
     for scale in SCALES[system]:
+        # Strips of dimensions take more than this to themselves: nothing needs to be drawn to find out.
+        if np.any((extent.high - extent.low) * 1000 / scale + 15.0 > room):
+            continue
         for clear in CLEARANCES:
             plan = Plan(scene, stage, tags, scale, system, clear, prints)
             if np.all((plan.high - plan.low) * 1000 / scale <= room + 1e-6):
@@ -180,7 +184,7 @@ class Plan:
 
     def drawing(self) -> Drawing:
         """Return it with its names."""
-        named = names(self.draft, [*self.found, *openings(self.draft)], self.marks)
+        named = names(self.draft, [*self.found, *openings(self.draft)], [*self.marks, *self.beside])
         marks = (*self.marks, *named, *self.beside)
         low, high = bounds_of(marks, self.draft.unit)
         return Drawing("plan", self.scale, marks, _pair(low), _pair(high))
@@ -249,7 +253,7 @@ def _strips(draft: Drafting, found: Sequence[Thing]) -> Iterator[Mark]:
         if room is not None:
             ends = ("W wall", "E wall") if axis == 0 else ("S wall", "N wall")
             entries += [dimensions.Entry(ends[0], 0.0), dimensions.Entry(ends[1], room.size[axis])]
-        else:
+        elif draft.extent.has(np.zeros(2)):
             entries.append(dimensions.Entry("origin", 0.0))
         level = draft.window.low[1 - axis] / unit - 1.2
         span = draft.extent.low[axis] / unit, draft.extent.high[axis] / unit

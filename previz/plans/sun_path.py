@@ -71,14 +71,13 @@ def _inset(daylight: Daylight) -> Iterator[Part]:
         yield Words("sheet", (float(x), float(y - 0.36 * 2.3)), letter, 2.3, "centre", strong=letter == "N",
                     name="sky")
     told: list[str] = []
-    side = 0.0
+    path = np.zeros((0, 3))
     if daylight.time is not None:
         path = day_path(daylight)
-        up = path[path[:, 2] > 0]
-        if len(up):
-            side = _opposite(up[:, 1])
-            yield from _path(path, daylight)
+        now = path[np.abs(path[:, 0] - 60 * daylight.time.hour - daylight.time.minute).argmin()]
+        yield from _path(path, daylight, sky_place(now[1], now[2], north))
         told.append(_day_said(daylight, path))
+    side = _free_side(path[path[:, 2] > 0])
     for altitude in RINGS:
         x, y = sky_place(side, altitude + 9.0, north)
         yield Words("sheet", (float(x), float(y - 0.36 * 1.7)), f"{altitude:.0f}°", 1.7, "centre", quiet=True,
@@ -104,13 +103,20 @@ def day_path(daylight: Daylight) -> np.ndarray:
     return np.array(rows, float)
 
 
-def _opposite(azimuths: np.ndarray) -> float:
-    """Return the bearing that the sun keeps away from. [deg]"""
-    turns = np.radians(azimuths)
-    return float(np.degrees(np.arctan2(np.sin(turns).mean(), np.cos(turns).mean())) + 180.0)
+def _free_side(path: np.ndarray) -> float:
+    """Return the bearing on which figures of rings are farthest from the sun's way. [deg]"""
+    if not len(path):
+        return 0.0
+    way = np.array([sky_place(azimuth, altitude + 8.0, 0.0) for _, azimuth, altitude in path])
+
+    def room(side: float) -> float:
+        spots = (sky_place(side, altitude + 9.0, 0.0) for altitude in RINGS)
+        return min(float(np.hypot(*(way - spot).T).min()) for spot in spots)
+
+    return float(max(np.arange(0.0, 360.0, 15.0), key=lambda side: round(room(float(side)), 3)))
 
 
-def _path(path: np.ndarray, daylight: Daylight) -> Iterator[Part]:
+def _path(path: np.ndarray, daylight: Daylight, sun: np.ndarray) -> Iterator[Part]:
     """Yield the sun's way over the horizon, with ticks at full hours and figures at some."""
     runs = np.split(path, np.nonzero(np.diff(path[:, 2] > 0))[0] + 1)
     for run in runs:
@@ -125,7 +131,8 @@ def _path(path: np.ndarray, daylight: Daylight) -> Iterator[Part]:
         inwards = inwards / max(float(np.hypot(*inwards)), 1e-9)
         yield Shape("sheet", np.array([at - inwards * 0.6, at + inwards * 0.6]), pen="outline", name="sun",
                     part="hour")
-        if (minutes / 60) % every == 0:
+        # The sun itself is not to be written over.
+        if (minutes / 60) % every == 0 and np.hypot(*(at + inwards * 2.1 - sun)) > 3.0:
             x, y = at + inwards * 2.1
             yield Words("sheet", (float(x), float(y - 0.36 * 1.7)), f"{minutes / 60:.0f}", 1.7, "centre",
                         name="sun")

@@ -1,6 +1,7 @@
 """What tests of plans share: small scenes from their text, and what is to be found on a drawing."""
 
 import numpy as np
+import shapely
 
 from previz.plans.lettering import corners
 from previz.plans.marks import plain
@@ -17,7 +18,7 @@ pieces:
 daylight: {sky: clear, sun: {azimuth: 120 deg, altitude: 30 deg}, north: 30 deg}
 lights:
   - {name: top, kind: overhead soft, at: [4 m, 3 m, 6 m], size: [3 m, 2 m], output: 60 klm}
-  - {name: back, kind: ellipsoidal, at: [8 m, 7 m, 4 m], aim: [3 m, 3 m, 1.6 m], field: 26 deg, output: 9000 lm}
+  - {name: back, kind: ellipsoidal, at: [8 m, 7 m, 4 m], aim: [3 m, 3 m, 1.6 m], output: 9000 lm}
   - {name: tower, kind: daylight lamp, at: [60 m, 30 m, 18 m], aim: [3 m, 3 m, 1.6 m], output: 400 klm}
   - {name: lantern, kind: lantern ball, at: [3 m, 5 m, 2.4 m], output: 4000 lm, hung: boom}
 boards: [{name: card, at: [1.6 m, 3.6 m, 1.2 m], facing: [3 m, 3.6 m, 1.2 m], size: [1.2 m, 1 m]}]
@@ -39,8 +40,6 @@ def built(folder, text, option=""):
 
 def boxes(drawing):
     """Return the words of a drawing with their boxes as polygons, on paper. [mm]"""
-    import shapely
-
     unit = drawing.scale / 1000
     found = [mark for mark in plain(drawing.marks) if isinstance(mark, Words)]
     return found, [shapely.Polygon(corners(mark, unit) / unit) for mark in found]
@@ -54,7 +53,8 @@ def shapes(drawing, layer, name, part=None):
 
 def symbol(drawing, layer, name):
     """Return the one symbol of a thing."""
-    found, = (mark for mark in drawing.marks if isinstance(mark, Symbol) and (mark.layer, mark.name) == (layer, name))
+    found, = (mark for mark in drawing.marks if isinstance(mark, Symbol)
+              and (mark.layer, mark.name) == (layer, name))
     return found
 
 
@@ -67,7 +67,8 @@ def entries(drawing, upright):
     """Return tag -> where its tick lies along a strip of running dimensions. [m]"""
     ticks = {}
     for mark in plain(drawing.marks):
-        if isinstance(mark, Shape) and mark.layer == "dimensions" and mark.part == "tick" and len(mark.points) == 3:
+        # Ticks of strips bend; those of chains do not.
+        if isinstance(mark, Shape) and mark.part == "tick" and len(mark.points) == 3:
             along = np.ptp(mark.points[:2], axis=0).argmin()
             if bool(along) == upright:
                 ticks |= {tag: float(mark.points[0][along]) for tag in mark.name.split(", ")}
