@@ -151,3 +151,8 @@ def _dimensions(scene: Scene, parts: set[tuple[str, str]]) -> Iterator[Key]:
             else "from the ringed cross, the scene's origin" if ("dimensions", "origin") in parts
             else "from the scene's origin, which is off this plan")
     yield Key(ticks, f"Running dimensions, {what}")
+    if ("dimensions", "section") in parts:
+        line = Shape("sheet", np.array([[-2.4, -1.2], [2.4, -1.2]]), pen="cut")
+        yield Key((line, *symbols.arrow(np.array([-0.6, -1.2]), np.array([-0.6, 2.2]), 1.0, "sheet", "outline",
+                                        "", "section"), Words("sheet", (0.8, -0.2), "A", 2.3, strong=True)),
+                  "Where section A is cut, and the way it looks")
