@@ -164,3 +164,31 @@ def test_the_list_counts_what_the_runs_take(lists):
         ("a", (10.0,), 32), ("b", (10.0, 5.0), 16), ("c", (10.0,), 16))]
     assert cable_lines(runs) == (CableLine("16 A, 3-core", 5.0, 1), CableLine("16 A, 3-core", 10.0, 2),
                                  CableLine("32 A, 3-core", 10.0, 1))
+
+
+DEPOT = """\
+previz: 1
+title: Depot with a rail
+room:
+  size: [8 m, 4 m, 3 m]
+  openings: [{name: gate, wall: south, along: 3.5 m, sill: 0 m, size: [1 m, 2 m]}]
+pieces:
+  - {name: rail, shape: box, at: [4 m, 2 m], size: [8 m, 0.07 m, 0.1 m]}
+  - {name: mat, shape: box, at: [6 m, 0.5 m], size: [1 m, 1 m, 0.005 m]}
+  - {name: beam, shape: box, at: [4 m, 3 m, 2.5 m], size: [8 m, 0.2 m, 0.2 m]}
+lights:
+  - {name: far, kind: panel, at: [1 m, 3 m, 2 m], aim: [4 m, 2 m, 1 m], size: [0.3 m, 0.2 m], output: 900 lm}
+  - {name: near, kind: panel, at: [7 m, 0.2 m, 1 m], aim: [4 m, 2 m, 1 m], size: [0.3 m, 0.2 m], output: 900 lm}
+"""
+
+
+def test_a_rail_and_the_way_to_a_gate_are_told(tmp_path):
+    """The rail lies right across the room; past the gate there is no other way along its wall."""
+    path = tmp_path / "depot.yaml"
+    path.write_text(DEPOT, encoding="utf-8")
+    scene = load(path).scenes[""]
+    stage = build_stage(scene)
+    runs = cable_runs(scene, stage, lamp_lines(scene, stage, {}), source=(0.3, 0.3, 0.0))
+    assert run(runs, "far").crosses == ("over rail",)
+    # The mat is flat, and the beam is overhead.
+    assert run(runs, "near").crosses == ("before gate",)
