@@ -178,7 +178,8 @@ pieces:
   - {name: beam, shape: box, at: [4 m, 3 m, 2.5 m], size: [8 m, 0.2 m, 0.2 m]}
 lights:
   - {name: far, kind: panel, at: [1 m, 3 m, 2 m], aim: [4 m, 2 m, 1 m], size: [0.3 m, 0.2 m], output: 900 lm}
-  - {name: near, kind: panel, at: [7 m, 0.2 m, 1 m], aim: [4 m, 2 m, 1 m], size: [0.3 m, 0.2 m], output: 900 lm}
+  - {name: near, kind: panel, at: [7 m, 0.2 m, 1 m], aim: [4 m, 2 m, 1 m], size: [0.3 m, 0.2 m],
+     output: 900 lm}
 """
 
 
