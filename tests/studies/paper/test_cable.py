@@ -16,6 +16,7 @@ from previz.studies.paper.cable import (
     STOCK,
     cable_for,
     cable_lines,
+    cable_notes,
     cable_runs,
     crossings,
     made_up,
@@ -107,6 +108,12 @@ def test_out_by_the_door_round_where_people_go(lists):
     # What goes out by the door is no shorter than straight to the door's edge and on to the lamp.
     door = math.dist(run(runs, "yard").path[0], (8.0, 2.0))
     assert run(runs, "yard").route > door + math.hypot(5, 7)
+
+
+def test_slack_and_lead_are_stated(lists, hall):
+    note, = cable_notes(lists["evening"][3].runs)
+    assert "10%" in note.replace(" ", "") and "lead of 2 m" in note
+    assert cable_notes([CableRun("van", "battery", 0.0, 0.0, ())]) == ()
 
 
 def test_cables_over_ways_are_told_once_with_their_lamps():
