@@ -14,6 +14,7 @@ from collections.abc import Iterator, Sequence
 from previz.engine.gather import Standing
 from previz.exposure.faces import CHEEKS, cheeks_of, face_light
 from previz.exposure.metering import Mixed, mix
+from previz.physics.light import LampLight
 from previz.plans.lines import MeterLine
 from previz.rendering.job import StageJob
 from previz.rendering.meter_kinds import Aim
@@ -24,9 +25,9 @@ from previz.scene.scene import Scene
 from previz.stage.colours import stage_colours
 from previz.stage.records import Stage
 from previz.stage.views import mark_probes
-from previz.studies.paper.meter_choice import Place, not_alone, sheet_of, unreached
+from previz.studies.paper.meter_choice import DAY, Place, not_alone, sheet_of, unreached
 
-__all__ = ["meter_csv", "meter_lines", "not_alone"]
+__all__ = ["meter_csv", "meter_lines", "meter_notes", "not_alone"]
 
 SECONDS = 120.0
 """Meters are not run for longer, where nothing else is said. [s]"""
@@ -78,7 +79,25 @@ def meter_lines(scene: Scene, stage: Stage, request: Request, *, progress: Progr
     if not stage.lamps or not stage.probes and not stage.cameras:
         return ()
     places = _Metering(scene, stage, request, progress or Progress(), seconds).places()
-    return sheet_of(places, stage.lamps, stage.cameras)
+    day = scene.daylight
+    hour = "" if day is None or day.time is None else f"at {day.time:%H:%M}"
+    return sheet_of(places, stage.lamps, stage.cameras, hour)
+
+
+def meter_notes(lines: Sequence[MeterLine], lamps: Sequence[LampLight]) -> tuple[str, ...]:
+    """Return what is to be printed with a sheet: how the meter is held, and what the sheet does not tell."""
+    if not lines:
+        return ()
+    notes = ["Flat receptor. At a cheek: on the skin, turned 45° from where the face points to that side; left "
+             "is the figure's own. At a mark: where the face will be, turned as it will be."]
+    if any(line.lamps == DAY or line.lamps.endswith(f" + {DAY}") for line in lines):
+        notes.append("Daylight as planned for its hour and weather: meter it first, and again if it changes.")
+    notes.append("Further off than its tolerance: look at the meter first, then at lamp, level, gel, flag.")
+    left = not_alone(lines, lamps)
+    if left:
+        place = "a place that its light reaches" if len(left) == 1 else "places that their light reaches"
+        notes.append(f"Not told by this sheet: {', '.join(left)}. Name {place} under 'meters:'.")
+    return tuple(notes)
 
 
 def meter_csv(lines: Sequence[MeterLine]) -> str:
