@@ -31,6 +31,9 @@ daylight: common practice, no source."""
 SHOWN = 1.0
 """Less is not metered by itself. [lx; a tenth of it in cd/m²]  Common practice, no source."""
 
+TELLING = 5.0
+"""So much of a lamp tells that it is half a stop down, 29 % less: the tolerance is 25 % there. [as above]"""
+
 BESIDE_DAYLIGHT = 0.5
 """A lamp is metered with daylight on where it gives such a share of the two together: two readings of 5 %,
 with and without it, then tell it to 0.16 stop, a third of half a stop. [1]"""
@@ -138,9 +141,9 @@ def tolerance(light: Measured, shares: Sequence[float], daylight: float = 0.0, l
 
 
 def unreached(places: Sequence[Place], lamps: Sequence[LampLight]) -> list[str]:
-    """Return lamps that are on and give too little for a meter at every place."""
+    """Return lamps that are on, of which no place has so much that half a stop less would show."""
     return [lamp.name for lamp in lamps if lamp.on and lamp.level > 0 and lamp.name not in DAYLIGHT
-            and not any(each.mixed.light((lamp.name,)).value >= SHOWN * each.scale for each in places)]
+            and not any(each.mixed.light((lamp.name,)).value >= TELLING * each.scale for each in places)]
 
 
 class _Sheet:
@@ -211,10 +214,12 @@ class _Sheet:
     def _best(self, candidates: Sequence[tuple[Lit, int]], lamps: Sequence[str]) -> None:
         """Take the one that tells most; of those as good where its lamps count, the brightest."""
         own, whole = self._of(lamps), self.light.sum(axis=1)
-        shown = own >= SHOWN * np.array([each.scale for each in self.places])
-        counts = shown & (own >= COUNTS * whole)
+        scale = np.array([each.scale for each in self.places])
+        shown, telling, counts = own >= SHOWN * scale, own >= TELLING * scale, own >= COUNTS * whole
         usual = np.array([not each.spare and each.aim is None for each in self.places])
-        able = next((found for found in (counts & usual, shown & usual, shown) if found.any()), shown)
+        tiers = (telling & counts & usual, telling & usual, telling,
+                 shown & counts & usual, shown & usual, shown)
+        able = next((found for found in tiers if found.any()), shown)
         left = [(lit, i) for lit, i in candidates if able[i]]
         left = [(lit, i) for lit, i in left if DARKEN not in lit.note] or left
         if not left:

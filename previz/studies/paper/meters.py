@@ -46,8 +46,8 @@ def meter_lines(scene: Scene, stage: Stage, request: Request, *, progress: Progr
     darken the windows a lamp is read together with daylight. Where cameras are set to different stops, lines
     of all lamps are there for each.
 
-    A lamp that reaches none of these places is metered at a forehead or under a chin, or by the spot meter of
-    a camera that sees it; `not_alone` says which are still left.
+    A lamp that gives too little at all of these places is metered at a forehead or under a chin, or by the
+    spot meter of a camera that sees it; `not_alone` says which are still left.
 
     A reading is to be asked why where it lies further off than `tolerance`: twice the root of the sum of
     squares of the meter's standard error, 5 %, and half a lux, as `readings` takes it; the standard error of
@@ -88,8 +88,8 @@ def meter_notes(lines: Sequence[MeterLine], lamps: Sequence[LampLight]) -> tuple
     """Return what is to be printed with a sheet: how the meter is held, and what the sheet does not tell."""
     if not lines:
         return ()
-    notes = ["Flat receptor. At a cheek: on the skin, turned 45° from where the face points to that side; left "
-             "is the figure's own. At a mark: where the face will be, turned as it will be."]
+    notes = ["Flat receptor. At a cheek: on the skin, turned 45° from where the face points to that side; "
+             "left is the figure's own. At a mark: where the face will be, turned as it will be."]
     if any(line.lamps == DAY or line.lamps.endswith(f" + {DAY}") for line in lines):
         notes.append("Daylight as planned for its hour and weather: meter it first, and again if it changes.")
     notes.append("Further off than its tolerance: look at the meter first, then at lamp, level, gel, flag.")

@@ -10,7 +10,7 @@ import pytest
 from previz.exposure.camera import settings_of, working_illuminance
 from previz.exposure.metering import Measured, Mixed
 from previz.rendering.meter_kinds import Aim
-from previz.studies.paper.meter_choice import DARKEN, Place, not_alone, sheet_of, tolerance
+from previz.studies.paper.meter_choice import DARKEN, TELLING, Place, not_alone, sheet_of, tolerance
 from previz.studies.paper.meters import meter_csv, meter_notes
 from previz.studies.readings.written import filled, read_csv, readings_in
 
@@ -133,6 +133,8 @@ def test_tolerance_by_hand():
     assert tolerance(Measured(400.0, 0.0), [0.25] * 4, least=0.0) == pytest.approx(
         2 * np.sqrt(0.05**2 + 0.1**2 / 3 / 4))
     assert tolerance(Measured(400.0, 0.0), [], 1.0, least=0.0) == pytest.approx(2 * np.sqrt(0.05**2 + 0.03))
+    # What is taken to tell that a lamp is half a stop down does.
+    assert tolerance(Measured(TELLING, 0.0), [1.0]) < 1 - 2**-0.5 < tolerance(Measured(4.0, 0.0), [1.0])
     # Half a lux in two; never more than all of it, and no light has no share.
     assert tolerance(Measured(2.0, 0.0), [1.0]) == pytest.approx(2 * np.sqrt(0.05**2 + 0.1**2 / 3 + 0.0625))
     assert tolerance(Measured(0.3, 0.0), [1.0]) == tolerance(Measured(0.0, 0.0), []) == 1.0
