@@ -42,9 +42,9 @@ def meter_lines(scene: Scene, stage: Stage, request: Request, *, progress: Progr
 
     Places are each figure's two cheeks, each mark, each meter of the scene, and what its spots and wants name
     for a spot meter. All lamps first, then daylight, then lamps in the scene's order: each once by itself,
-    where it tells most of the lamp, and at each place the lamp that gives most of its light. Where nobody can
-    darken the windows a lamp is read together with daylight. Where cameras are set to different stops, lines
-    of all lamps are there for each.
+    where it tells most of the lamp, and at each place the lamp that gives most of its light. Where daylight
+    shows on a meter, lamps are read together with it as long as it does not hide them, else with the windows
+    dark. Where cameras are set to different stops, lines of all lamps are there for each.
 
     A lamp that gives too little at all of these places is metered at a forehead or under a chin, or by the
     spot meter of a camera that sees it; `not_alone` says which are still left.
@@ -52,8 +52,8 @@ def meter_lines(scene: Scene, stage: Stage, request: Request, *, progress: Progr
     A reading is to be asked why where it lies further off than `tolerance`: twice the root of the sum of
     squares of the meter's standard error, 5 %, and half a lux, as `readings` takes it; the standard error of
     what is expected; each lamp's output within 10 % of its plan and daylight within 30 %, evenly spread (a
-    standard deviation of that over the root of 3), each for its share of the light. So of a set that is as
-    planned one reading in twenty is asked without need. It does not hold what comes of a lamp or a meter that
+    standard deviation of that over the root of 3), each for its share of the light. So of a set that is
+    within these one reading in twenty is asked without need. It does not hold what comes of a lamp or a meter that
     stands a little otherwise than by the plan.
 
     Parameters
