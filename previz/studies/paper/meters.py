@@ -53,8 +53,8 @@ def meter_lines(scene: Scene, stage: Stage, request: Request, *, progress: Progr
     squares of the meter's standard error, 5 %, and half a lux, as `readings` takes it; the standard error of
     what is expected; each lamp's output within 10 % of its plan and daylight within 30 %, evenly spread (a
     standard deviation of that over the root of 3), each for its share of the light. So of a set that is
-    within these one reading in twenty is asked without need. It does not hold what comes of a lamp or a meter that
-    stands a little otherwise than by the plan.
+    within these one reading in twenty is asked without need. It does not hold what comes of a lamp or a meter
+    that stands a little otherwise than by the plan.
 
     Parameters
     ----------
