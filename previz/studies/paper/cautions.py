@@ -16,7 +16,7 @@ WHO_DECIDES = PLANNING_AID
 """What stands over or under the cautions on every page that has some."""
 
 ADVICE = 7
-"""How urgent is what the plan of circuits says by common practice; what a published rule has is as a load is."""
+"""How urgent is what the plan of circuits says by common practice; what a rule has is as urgent as a load."""
 
 _SOURCED = re.compile(r"(.*?)\s*\(([^()]*(?:\([^()]*\)[^()]*)*)\)\s*\.?\s*", re.DOTALL)
 
