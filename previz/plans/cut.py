@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from previz.errors import RequestError
+from previz.plans import symbols
+from previz.plans.drafting import NAME, Thing
+from previz.plans.labels import Line
 from previz.plans.lengths import METRIC, said
+from previz.plans.records import Shape
 from previz.units import UnitError, parse
 
 if TYPE_CHECKING:
@@ -37,11 +42,14 @@ class Cut:
         Unit vector to the right; one looks to the left of it as seen from above.
     text : str
         In words: 'y = 1.50 m'.
+    length : float
+        From where it enters the set to where it leaves it. [m]
     """
 
     start: tuple[float, float]
     along: tuple[float, float]
     text: str = ""
+    length: float = 0.0
 
     @property
     def ahead(self) -> np.ndarray:
@@ -159,11 +167,27 @@ def _within(cut: Cut, scene: Scene, stage: Stage, text: str) -> Cut:
     if outside.any() or leaves <= enters:
         size = " x ".join(f"{a:.2f}" for a in high - low)
         raise RequestError(f"The section '{text}' misses the set, which is {size} m", f"Write {EXAMPLES}.")
-    return replace(cut, start=_pair(start + along * enters))
+    return replace(cut, start=_pair(start + along * enters), length=leaves - enters)
 
 
 def _pair(point: np.ndarray) -> tuple[float, float]:
     return float(point[0]), float(point[1])
+
+
+def cut_things(cut: Cut, unit: float) -> Iterator[Thing]:
+    """Yield both ends of a section as a plan shows them: a heavy line with an arrow the way one looks.
+
+    `unit` is a mm of paper in m of the set.
+    """
+    along, ahead = np.array(cut.along), cut.ahead
+    for at, inwards in ((np.array(cut.start), along), (np.array(cut.start) + cut.length * along, -along)):
+        ends = np.array([at, at + 5.0 * unit * inwards])
+        foot = at + 1.2 * unit * inwards
+        marks = (Shape("dimensions", ends, pen="cut", name="section A", part="section"),
+                 *symbols.arrow(foot, foot + 4.5 * unit * ahead, unit, "dimensions", "outline", "section A",
+                                "section"))
+        solid = np.array([at, ends[1], foot + 4.5 * unit * ahead])
+        yield Thing("section A", at, marks, solid, (Line("A", NAME, True),))
 
 
 def turned(stage: Stage, cut: Cut) -> Stage:

@@ -16,6 +16,7 @@ import numpy as np
 
 from previz.errors import RequestError
 from previz.plans import sheet, symbols
+from previz.plans.cut import Cut
 from previz.plans.drafting import MORE, NAME, Thing
 from previz.plans.extent import Extent
 from previz.plans.labels import Line
@@ -68,7 +69,7 @@ def versions_of(options: Sequence[tuple[str, Scene, Stage]]) -> tuple[Version, .
 
 
 def fitted_differences(versions: Sequence[Version], tags: Mapping[str, str], page: tuple[float, float], *,
-                       system: str) -> Drawing:
+                       system: str, cut: Cut | None = None) -> Drawing:
     """Return what differs between options, at the largest scale at which a page [mm] has room for it.
 
     Raises
@@ -79,7 +80,7 @@ def fitted_differences(versions: Sequence[Version], tags: Mapping[str, str], pag
     room = np.array(sheet.room(page).size)
     for scale in SCALES[system]:
         for clear in CLEARANCES:
-            plan = _plan(versions, tags, scale, system, clear)
+            plan = _plan(versions, tags, scale, system, clear, cut)
             if np.all((plan.high - plan.low) * 1000 / scale <= room + 1e-6):
                 return plan.drawing()
     raise RequestError("The plan has no room on the page at any scale",
@@ -87,9 +88,9 @@ def fitted_differences(versions: Sequence[Version], tags: Mapping[str, str], pag
 
 
 def draw_differences(versions: Sequence[Version], tags: Mapping[str, str], *, scale: int, system: str,
-                     clear: Clearance = CLEARANCES[2]) -> Drawing:
+                     clear: Clearance = CLEARANCES[2], cut: Cut | None = None) -> Drawing:
     """Return one plan with what differs between options; the rest as in `plan.draw_plan`."""
-    return _plan(versions, tags, scale, system, clear).drawing()
+    return _plan(versions, tags, scale, system, clear, cut).drawing()
 
 
 def difference_keys(drawing: Drawing, versions: Sequence[Version], system: str) -> tuple[Key, ...]:
@@ -110,14 +111,14 @@ def difference_keys(drawing: Drawing, versions: Sequence[Version], system: str) 
 
 
 def _plan(versions: Sequence[Version], tags: Mapping[str, str], scale: int, system: str,
-          clear: Clearance) -> Plan:
+          clear: Clearance, cut: Cut | None = None) -> Plan:
     unit = scale / 1000
     frame = _joined([frame_of(each.scene, each.stage, each.prints, clear, unit) for each in versions])
     each_found = [Plan(each.scene, each.stage, tags, scale, system, clear, each.prints, frame).found
                   for each in versions]
     first = versions[0]
     return Plan(first.scene, first.stage, tags, scale, system, clear, first.prints, frame,
-                lambda _: list(_merged(versions, each_found, unit)))
+                lambda _: list(_merged(versions, each_found, unit)), cut)
 
 
 def _joined(frames: Sequence[Frame]) -> Frame:

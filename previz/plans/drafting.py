@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -11,8 +12,9 @@ from previz.plans.extent import Extent
 from previz.plans.labels import Line
 from previz.plans.lengths import said
 from previz.plans.outlines import Footprint
-from previz.plans.records import Mark
+from previz.plans.records import Disc, Mark, Shape
 from previz.scene.scene import Scene
+from previz.stage.build import BOOM_END
 from previz.stage.records import Stage
 
 NAME, MORE = 2.4, 2.1
@@ -107,6 +109,15 @@ class Drafting:
         if self.scene.room is None:
             return [Line(f"east {self.said(at[0])},", MORE), Line(f"north {self.said(at[1])}", MORE)]
         return [Line(f"{self.said(at[0])} from W wall,", MORE), Line(f"{self.said(at[1])} from S wall", MORE)]
+
+    def boom(self, name: str) -> Iterator[Shape | Disc]:
+        """Yield the boom that a thing hangs by, and the stand that takes it."""
+        end = self.stage.places.get(name + BOOM_END)
+        if end is not None and self.extent.has(end[:2]):
+            start = np.asarray(self.stage.places[name], float)[:2]
+            yield Shape("grip", np.array([start, end[:2]]), pen="hidden", name=name, part="boom")
+            foot = float(end[0]), float(end[1])
+            yield Disc("grip", foot, 0.9 * self.unit, "outline", "ink", name, "stand")
 
     def bounds(self, at: np.ndarray) -> Extent:
         """Return what bounds a line of sight from a point: the room that it is in, or the drawing."""

@@ -66,7 +66,7 @@ def _lamp(draft: Drafting, light: Light, rig: Rig) -> Thing:
         low, high = solid.min(axis=0) - 0.9 * unit, solid.max(axis=0) + 0.9 * unit
         parts += symbols.in_shot_mark(low, high, unit, name)
         solid = np.array([low, high])
-    marks: list[Mark] = [*_throw(draft, light, true, at, aim, far)]
+    marks: list[Mark] = [*_throw(draft, light, true, at, aim, far), *draft.boom(name)]
     number = draft.tags[name]
     marks.append(Symbol("lamps", name, (float(true[0]), float(true[1])), tuple(parts), {
         "NUMBER": number, "NAME": name, "KIND": light.kind, "HEIGHT": draft.said(true[2]),

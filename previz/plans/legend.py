@@ -86,6 +86,9 @@ def _lamps(scene: Scene, parts: set[tuple[str, str]]) -> Iterator[Key]:
     if ("lamps", "hung") in parts:
         ring = Shape("sheet", np.array([[-3.6, -1.9], [3.6, -1.9], [3.6, 1.9], [-3.6, 1.9]]), True, "hidden")
         yield Key((*_lamp(), ring), "Hung overhead")
+    if ("grip", "boom") in parts:
+        stand = Disc("sheet", (3.0, 0.0), 0.9, "outline", "ink")
+        yield Key((_line((-4.2, 0.0), (3.0, 0.0), pen="hidden"), stand), "Boom, and the stand that takes it")
     if ("lamps", "in shot") in parts:
         corner = np.array([3.4, 1.8])
         yield Key((*_lamp(), *symbols.in_shot_mark(-corner, corner, 1.0, "")), "Left in shot")
@@ -148,3 +151,8 @@ def _dimensions(scene: Scene, parts: set[tuple[str, str]]) -> Iterator[Key]:
             else "from the ringed cross, the scene's origin" if ("dimensions", "origin") in parts
             else "from the scene's origin, which is off this plan")
     yield Key(ticks, f"Running dimensions, {what}")
+    if ("dimensions", "section") in parts:
+        line = Shape("sheet", np.array([[-2.4, -1.2], [2.4, -1.2]]), pen="cut")
+        yield Key((line, *symbols.arrow(np.array([-0.6, -1.2]), np.array([-0.6, 2.2]), 1.0, "sheet", "outline",
+                                        "", "section"), Words("sheet", (0.8, -0.2), "A", 2.3, strong=True)),
+                  "Where section A is cut, and the way it looks")

@@ -9,6 +9,7 @@ import numpy as np
 
 from previz.errors import RequestError
 from previz.plans import dimensions, sheet, symbols, things
+from previz.plans.cut import Cut, cut_things
 from previz.plans.drafting import Drafting, Thing
 from previz.plans.extent import Extent, extent_of, set_up
 from previz.plans.lamp_marks import lamps
@@ -81,12 +82,13 @@ def margins(scale: int) -> tuple[tuple[float, float], tuple[float, float]]:
 
 
 def fitted_plan(scene: Scene, stage: Stage, tags: Mapping[str, str], page: tuple[float, float], *,
-                system: str, prints: Mapping[str, Footprint] | None = None) -> Drawing:
+                system: str, prints: Mapping[str, Footprint] | None = None,
+                cut: Cut | None = None) -> Drawing:
     """Return the plan at the largest scale at which a page has room for it.
 
     Parameters
     ----------
-    scene, stage, tags, system, prints
+    scene, stage, tags, system, prints, cut
         As in `draw_plan`.
     page : (float, float)
         Width and height. [mm]
@@ -104,7 +106,7 @@ def fitted_plan(scene: Scene, stage: Stage, tags: Mapping[str, str], page: tuple
         if np.any((extent.high - extent.low) * 1000 / scale + 15.0 > room):
             continue
         for clear in CLEARANCES:
-            plan = Plan(scene, stage, tags, scale, system, clear, prints)
+            plan = Plan(scene, stage, tags, scale, system, clear, prints, cut=cut)
             if np.all((plan.high - plan.low) * 1000 / scale <= room + 1e-6):
                 return plan.drawing()
     raise RequestError("The plan has no room on the page at any scale",
@@ -112,7 +114,8 @@ def fitted_plan(scene: Scene, stage: Stage, tags: Mapping[str, str], page: tuple
 
 
 def draw_plan(scene: Scene, stage: Stage, tags: Mapping[str, str], *, scale: int, system: str,
-              clear: Clearance = CLEARANCES[2], prints: Mapping[str, Footprint] | None = None) -> Drawing:
+              clear: Clearance = CLEARANCES[2], prints: Mapping[str, Footprint] | None = None,
+              cut: Cut | None = None) -> Drawing:
     """Return the plan of one option of a scene.
 
     Parameters
@@ -130,9 +133,11 @@ def draw_plan(scene: Scene, stage: Stage, tags: Mapping[str, str], *, scale: int
         Room for names round what is drawn to scale.
     prints : dict of str to Footprint, or None
         What `prints_of` returns, for whoever draws a plan more than once.
+    cut : Cut or None
+        Where a section is, which is then shown.
     """
     prints = prints_of(scene, stage) if prints is None else prints
-    return Plan(scene, stage, tags, scale, system, clear, prints).drawing()
+    return Plan(scene, stage, tags, scale, system, clear, prints, cut=cut).drawing()
 
 
 class Frame(NamedTuple):
@@ -161,11 +166,13 @@ class Plan:
         None for the scene's own.
     change : function or None
         (things) -> the things that are drawn in their place.
+    cut : Cut or None
+        Where a section is, which is shown.
     """
 
     def __init__(self, scene: Scene, stage: Stage, tags: Mapping[str, str], scale: int, system: str,
                  clear: Clearance, prints: Mapping[str, Footprint], frame: Frame | None = None,
-                 change: Callable[[list[Thing]], list[Thing]] | None = None) -> None:
+                 change: Callable[[list[Thing]], list[Thing]] | None = None, cut: Cut | None = None) -> None:
         self.scale, unit = scale, scale / 1000
         frame = frame_of(scene, stage, prints, clear, unit) if frame is None else frame
         self.draft = draft = Drafting(scene, stage, dict(tags), system, unit, *frame, dict(prints))
@@ -173,6 +180,7 @@ class Plan:
                       *things.cameras(draft), *lamps(draft)]
         if change is not None:
             self.found = change(self.found)
+        self.found += [] if cut is None else cut_things(cut, unit)
         window = frame.window
         walls = _datum(draft) if scene.room is None else (
             *wall_shapes(scene.room), *opening_shapes(scene, stage), *_room_dimensions(draft, clear.overall))

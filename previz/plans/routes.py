@@ -183,7 +183,7 @@ class Routes:
         for gap in self.floor.gaps:
             # As much wider as walls are thicker, so that no gap falls between the middles of squares.
             inside = shapely.contains_xy(gap.shape.buffer(self.side / 2, join_style="mitre"), x, y)
-            cost[inside] = np.minimum(cost[inside], 1.0)
+            cost[inside] = np.minimum(cost[inside], OPEN_FLOOR)
             # Spread over its depth, which a way goes through once.
             extra[inside] = (gap.extra + gap.shy) / (gap.depth + self.side)
         return cost, extra
@@ -352,6 +352,6 @@ def _turns(corners: list[Place]) -> list[int]:
     return [*kept, len(corners) - 1]
 
 
-def runs_over(route: Route, area: Area) -> bool:
-    """Return whether a way lies across an area, or ends in it, and does not just touch it."""
-    return bool(route.line.intersection(area).length > TOUCH)
+def runs_over(route: Route, area: Area, least: float = TOUCH) -> bool:
+    """Return whether more than `least` of a way lies in an area, so that it does not just touch it. [m]"""
+    return bool(route.line.intersection(area).length > least)

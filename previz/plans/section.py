@@ -278,9 +278,7 @@ def _strips(draft: SectionDrafting, scene: Scene, found: Sequence[Thing], core: 
     yield from in_metres(dimensions.strip(heights, level, unit, draft.system, True, span), unit)
     along = [dimensions.Entry(thing.tag, float(thing.at[0])) for thing in found if thing.tag]
     if scene.room is not None:
-        thick = scene.room.wall_thickness
-        along += [dimensions.Entry("wall", core.low[0] + thick),
-                  dimensions.Entry("wall", core.high[0] - thick)]
+        along += [dimensions.Entry("wall", 0.0), dimensions.Entry("wall", draft.cut.length)]
     else:
         along.append(dimensions.Entry("start", 0.0))
     level = draft.window.low[1] / unit - 1.2

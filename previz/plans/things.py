@@ -168,7 +168,7 @@ def _sheet(draft: Drafting, grip: Grip, noun: str) -> Thing:
     square = np.array([-along[1], along[0]])
     square = square if square @ facing >= 0 else -square
     parts += symbols.sheet_line(noun, one, two, square, name, unit)
-    marks: list[Mark] = []
+    marks: list[Mark] = [*draft.boom(name)]
     if far:
         way = (middle - at) / max(float(np.hypot(*(middle - at))), 1e-9)
         marks.append(symbols.break_mark(at + way * 6 * unit, way, unit, "grip", name))

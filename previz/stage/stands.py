@@ -77,7 +77,7 @@ def stand_cautions(scene: Scene) -> Iterator[Caution]:
         top = max(_height(item) for item in found)
         yield Caution(
             "stands", "stands that may tip", f"Stands: {few(names)}: legs spread, a sandbag on each",
-            f"Stands: {', '.join(names)}, to {top:.1f} m. Spread the legs on level ground, one of them under "
+            f"Stands: {', '.join(names)}. Spread the legs on level ground, one of them under "
             "the load, with a sandbag on it that hangs clear of the floor; do not raise a stand over its "
             "rated height or load, lead the cable down at its foot, and have two people move it. "
             f"Whoever is in charge of rigging decides. Source: {NO_SOURCE}.",

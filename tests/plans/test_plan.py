@@ -247,6 +247,14 @@ def test_what_stands_far_away_is_drawn_at_the_edge_in_its_true_direction(yard):
     assert {"east 60.00 m,", "north 30.00 m"} <= set(texts(drawing))
 
 
+def test_a_boom_goes_to_its_stand(yard):
+    _, stage, drawing = yard
+    line, = shapes(drawing, "grip", "lantern", "boom")
+    assert np.allclose(line, [(3, 5), stage.places["lantern.boom end"][:2]], atol=MM)
+    stand, = (mark for mark in drawing.marks if isinstance(mark, Disc) and mark.part == "stand")
+    assert np.allclose(stand.at, line[1])
+
+
 def test_what_stands_in_the_light_is_drawn_at_its_true_width(yard):
     _, stage, drawing = yard
     line, = shapes(drawing, "grip", "card", "width")

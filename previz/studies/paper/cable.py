@@ -17,6 +17,7 @@ from previz.scene.scene import Scene
 from previz.sight.rig_bodies import UNDER_CEILING
 from previz.stage.records import Stage
 from previz.studies.paper.floor import SceneFloor, floor_of
+from previz.studies.paper.lamps import percent
 from previz.studies.paper.support import ABOVE, BOOM, SET, STAND, Support, Supports
 
 STOCK = (5.0, 10.0, 15.0, 25.0)
@@ -190,6 +191,14 @@ def cable_lines(runs: Sequence[CableRun]) -> tuple[CableLine, ...]:
     counts = Counter((run.what, piece) for run in runs for piece in run.pieces)
     return tuple(CableLine(what, length, count) for (what, length), count in sorted(
         counts.items(), key=lambda each: (_amperes(each[0][0]), each[0][0], each[0][1])))
+
+
+def cable_notes(runs: Sequence[CableRun]) -> tuple[str, ...]:
+    """Return what is said under a list: what is added to the way, what is taken off, and who decides."""
+    if not any(run.length for run in runs):
+        return ()
+    return (f"With {percent(SLACK)} of slack; the cables make that up less the lamp's own lead of {LEAD:g} m "
+            "(common practice, no source). Cables, plugs and earth are a licensed electrician's.",)
 
 
 def _amperes(what: str) -> float:

@@ -15,6 +15,9 @@ from previz.stage.records import Stage
 WHO_DECIDES = PLANNING_AID
 """What stands over or under the cautions on every page that has some."""
 
+ADVICE = 7
+"""How urgent is what the plan of circuits says by common practice; what a rule has is as urgent as a load."""
+
 _SOURCED = re.compile(r"(.*?)\s*\(([^()]*(?:\([^()]*\)[^()]*)*)\)\s*\.?\s*", re.DOTALL)
 
 
@@ -67,4 +70,6 @@ def _power(warnings: Sequence[str], found: Sequence[Caution]) -> Iterator[Cautio
         if line == PLANNING_AID or words in said:
             continue
         text = f"{words}. A licensed electrician decides. Source: {source}."
-        yield Caution("power", "the plan of circuits", words, text, source, OVERLOADED, (words,))
+        ruled = "common practice" not in source and source != "from memory"
+        urgency = OVERLOADED if ruled else ADVICE
+        yield Caution("power", "the plan of circuits", words, text, source, urgency, (words,))

@@ -25,7 +25,7 @@ from previz.plans.areas import (
     way_between,
 )
 from previz.plans.lines import Point
-from previz.plans.routes import Floor, Gap, Route, runs_over
+from previz.plans.routes import TOUCH, Floor, Gap, Route, runs_over
 from previz.scene.scene import Scene
 from previz.stage.records import Stage
 from previz.studies.paper.support import LOW_PIECE
@@ -53,6 +53,13 @@ WAY_WIDTH = 0.8
 OFF_WALL, BESIDE_DOOR = 0.3, 0.4
 """Where the distribution stands: off the wall, and to the side of a door. [m]  Common practice, no source."""
 
+AT_CAMERA = 1.2
+"""Width of floor that a camera's crew stand on, which no cable lies across if there is a way round. [m]
+Common practice, no source."""
+
+BEFORE_DOOR = 0.6
+"""So far before a door its way begins. [m]  Common practice, no source."""
+
 ANY_HEIGHT = 100.0
 """Tangent of half an angle of view that leaves nothing out above and below. [1]"""
 
@@ -62,10 +69,24 @@ BEHIND_CAMERA = 3.0
 
 @dataclass(frozen=True, eq=False)
 class Way:
-    """Where somebody goes or stands, as lists tell of it; `shape` on the plan. [m]"""
+    """A place that is told of where a cable lies in it.
+
+    Parameters
+    ----------
+    text : str
+        As lists have it.
+    shape : Polygon
+        [m]
+    through : str
+        The door that it is before.
+    least : float
+        Less of a cable in it is none. [m]
+    """
 
     text: str
     shape: Area
+    through: str = ""
+    least: float = TOUCH
 
 
 @dataclass(frozen=True, eq=False)
@@ -104,7 +125,7 @@ class SceneFloor:
         for name in route.gaps:
             yield f"{name}{self.sills.get(name, '')}"
         for way in self.ways:
-            if runs_over(route, way.shape):
+            if way.through not in route.gaps and runs_over(route, way.shape, way.least):
                 yield way.text
 
 
@@ -129,9 +150,10 @@ def floor_of(scene: Scene, stage: Stage, feet: Sequence[Place], source: Point | 
     pictures = [_seen(scene, camera, low, high) for camera in stage.cameras]
     seen = [area for area in pictures if not is_empty(area)]
     walls = [room_walls(scene.room.size, scene.room.wall_thickness)] if scene.room else []
-    floor = Floor(low, high, [*walls, *solid], gaps, [*seen, *(way.shape for way in people)])
+    crews = [way_between([_flat(camera.position)], AT_CAMERA) for camera in stage.cameras]
+    floor = Floor(low, high, [*walls, *solid], gaps, [*seen, *crews, *(way.shape for way in people)])
     room = outline((0.0, 0.0), scene.room.size[:2]) if scene.room else None
-    return SceneFloor(floor, place, name, (*people, *low_pieces), sills, room)
+    return SceneFloor(floor, place, name, (*people, *_before_doors(scene), *low_pieces), sills, room)
 
 
 def _extent(scene: Scene, places: Sequence[Place]) -> tuple[Place, Place]:
@@ -156,7 +178,7 @@ def _pieces(scene: Scene, stage: Stage) -> tuple[list[Area], list[Way]]:
             continue
         if corners[:, 2].max() <= LOW_PIECE:
             if corners[:, 2].max() > FLAT:
-                over.append(Way(f"over {piece.name}", hull(corners)))
+                over.append(Way(f"over {piece.name}", hull(corners), least=FLAT))
         elif piece.mesh is not None:
             # What is under a machine is nobody's to lay cables through.
             solid.append(hull(corners[corners[:, 2] < NEAR_FLOOR]))
@@ -198,6 +220,19 @@ def _gaps(scene: Scene) -> tuple[list[Gap], dict[str, str]]:
         along = "x" if opening.wall in ("north", "south") else "y"
         gaps.append(Gap(opening.name, shape, along, 2 * sill, SHUT if is_shut else 0.0))
     return gaps, sills
+
+
+def _before_doors(scene: Scene) -> Iterator[Way]:
+    """Yield the floor before each door, inside and outside, that everybody goes over who goes through."""
+    room = scene.room
+    for opening in room.openings if room else ():
+        if opening.wall == "ceiling" or opening.sill > DOOR_SILL:
+            continue
+        assert room is not None
+        deep = room.wall_thickness + BEFORE_DOOR
+        for shape in (wall_gap(room.size, deep, opening.wall, opening.along, opening.size[0]),
+                      wall_gap(room.size, -BEFORE_DOOR, opening.wall, opening.along, opening.size[0])):
+            yield Way(f"before {opening.name}", shape, opening.name)
 
 
 def _seen(scene: Scene, camera: Any, low: Place, high: Place, whole: bool = False) -> Area:

@@ -12,7 +12,7 @@ from previz.scene.scene import Scene
 from previz.scene.surface import Surface
 from previz.stage.heat import HOT_SPECTRA, NEAR_CLOTH
 from previz.stage.records import Stage
-from previz.studies.paper.cutting import roll_length
+from previz.studies.paper.cutting import SEAM, roll_length
 from previz.studies.paper.lamps import gel_name, short_name, takes_gel
 
 ROLL = 1.22
@@ -27,8 +27,7 @@ CLOTHS = ("muslin", "unbleached muslin", "black cloth", "grey cloth", "wool", "c
           "linen", "denim", "red cloth", "hessian", "satin", "black velvet", "tarpaulin")
 """Surfaces of boards that are cloth off a roll; others are rigid."""
 
-HOT_GEL = ("hot lamp: heat-resistant gel in its holder, clear of the lens and of the vents, and looked after "
-           "while it burns")
+HOT_GEL = "hot lamp: heat-resistant gel in its holder, clear of lens and vents"
 HOT_CLOTH = "hot lamp near: flame-retardant cloth, and the lamp's marked distance kept"
 READY = "none for flags and nets that come ready-made"
 
@@ -85,6 +84,17 @@ def _line(pieces: list[_Piece], roll: float) -> SheetLine:
                      "; ".join(dict.fromkeys(piece.note for piece in pieces if piece.note)),
                      tuple((piece.name, *piece.cut) for piece in pieces) if rolled else (),
                      roll if rolled else 0.0)
+
+
+def sheet_notes(lines: Iterable[SheetLine]) -> tuple[str, ...]:
+    """Return what is said under a list: how much larger pieces are cut, and off which roll."""
+    rolls = sorted({line.roll for line in lines if line.roll})
+    if not rolls:
+        return ()
+    widths = " and ".join(f"{roll:.2f} m" for roll in rolls)
+    return (f"Pieces are {1000 * MARGIN:.0f} mm larger on every side than what they cover, cut off rolls "
+            f"{widths} wide; what is wider is joined with seams of {1000 * SEAM:.0f} mm (common practice, no "
+            "source).",)
 
 
 def fastened(width: float, height: float) -> tuple[float, float]:

@@ -65,6 +65,9 @@ SANDBAG_RULE = (
     f"{BAGS[1][0]:g} m, 3 over that; 1 more behind a boom; out of doors 1 more at each stand for each begun "
     f"square metre of sail, from {LEAST_SAIL:g} m² on. Wind load decides out of doors, and the competent "
     "person with it.")
+SANDBAG_RULE_BRIEF = (
+    f"1 for a stand to {BAGS[0][0]:g} m, 2 to {BAGS[1][0]:g} m, 3 over that, more behind booms and for sail "
+    "(common practice, no source); wind load decides out of doors")
 
 BACKDROP = "frame or truss for a backdrop"
 

@@ -31,8 +31,12 @@ daylight: common practice, no source."""
 SHOWN = 1.0
 """Less is not metered by itself. [lx; a tenth of it in cd/m²]  Common practice, no source."""
 
-BESIDE_DAYLIGHT = 0.25
-"""A lamp is metered with daylight on where it gives such a share of the two together. [1]  Invented."""
+TELLING = 5.0
+"""So much of a lamp tells that it is half a stop down, 29 % less: the tolerance is 25 % there. [as above]"""
+
+BESIDE_DAYLIGHT = 0.5
+"""A lamp is metered with daylight on where it gives such a share of the two together: two readings of 5 %,
+with and without it, then tell it to 0.16 stop, a third of half a stop. [1]"""
 
 MOST_OF = 0.5
 """The lamp that gives so much of a place's light is metered there by itself. [1]"""
@@ -99,10 +103,10 @@ class Lit:
         return f"{self.of} + {DAY}" if self.by_day else self.of
 
 
-def sheet_of(places: Sequence[Place], lamps: Sequence[LampLight],
-             cameras: Sequence[Camera]) -> tuple[MeterLine, ...]:
-    """Return the lines of a sheet of places that were metered, see `meter_lines`."""
-    return tuple(_Sheet(places, lamps, cameras).lines())
+def sheet_of(places: Sequence[Place], lamps: Sequence[LampLight], cameras: Sequence[Camera],
+             hour: str = "") -> tuple[MeterLine, ...]:
+    """Return the lines of a sheet of places that were metered, see `meter_lines`; `hour` is daylight's."""
+    return tuple(_Sheet(places, lamps, cameras, hour).lines())
 
 
 def not_alone(lines: Sequence[MeterLine], lamps: Sequence[LampLight]) -> tuple[str, ...]:
@@ -137,15 +141,16 @@ def tolerance(light: Measured, shares: Sequence[float], daylight: float = 0.0, l
 
 
 def unreached(places: Sequence[Place], lamps: Sequence[LampLight]) -> list[str]:
-    """Return lamps that are on and give too little for a meter at every place."""
+    """Return lamps that are on, of which no place has so much that half a stop less would show."""
     return [lamp.name for lamp in lamps if lamp.on and lamp.level > 0 and lamp.name not in DAYLIGHT
-            and not any(each.mixed.light((lamp.name,)).value >= SHOWN * each.scale for each in places)]
+            and not any(each.mixed.light((lamp.name,)).value >= TELLING * each.scale for each in places)]
 
 
 class _Sheet:
     """Chooses the lines, and says them."""
 
-    def __init__(self, places: Sequence[Place], lamps: Sequence[LampLight], cameras: Sequence[Camera]):
+    def __init__(self, places: Sequence[Place], lamps: Sequence[LampLight], cameras: Sequence[Camera],
+                 hour: str):
         self.places, self.cameras = places, _unlike(cameras)
         self.lamps = [lamp for lamp in lamps if lamp.on and lamp.level > 0]
         self.names = tuple(lamp.name for lamp in self.lamps)
@@ -153,6 +158,7 @@ class _Sheet:
         self.light = np.array([[max(each.mixed.light((name,)).value, 0.0) for name in self.names]
                                for each in places]).reshape(len(places), len(self.names))
         self.covariance = np.diag([(SKY_SPREAD if name in DAYLIGHT else SPREAD) ** 2 for name in self.names])
+        self.daylight = Lit(DAY, self.day, hour)
         by_day = self._of(self.day) >= SHOWN * np.array([each.scale for each in places])
         self.by_day = bool(by_day.any())
         self.chosen: list[tuple[Lit, int]] = []
@@ -174,7 +180,7 @@ class _Sheet:
         left = np.flatnonzero(self._of(self.day) < (1 - COUNTS) * self.light.sum(axis=1))
         if self.day:
             # Where it is all but everything, that has been said.
-            self._best([(Lit(DAY, self.day), int(i)) for i in left], self.day)
+            self._best([(self.daylight, int(i)) for i in left], self.day)
         others = [name for name in self.names if name not in self.day]
         if not self.day and len(others) == 1:
             # By itself it is all lamps.
@@ -186,7 +192,7 @@ class _Sheet:
             if place.spare or self.light[i, first] < max(MOST_OF * whole, SHOWN * place.scale):
                 continue
             name = self.names[first]
-            lit = Lit(DAY, self.day) if name in self.day else self._alone(name, i)
+            lit = self.daylight if name in self.day else self._alone(name, i)
             if self._of(lit.lamps)[i] < (1 - COUNTS) * whole:
                 self._take(lit, i)
 
@@ -208,10 +214,12 @@ class _Sheet:
     def _best(self, candidates: Sequence[tuple[Lit, int]], lamps: Sequence[str]) -> None:
         """Take the one that tells most; of those as good where its lamps count, the brightest."""
         own, whole = self._of(lamps), self.light.sum(axis=1)
-        shown = own >= SHOWN * np.array([each.scale for each in self.places])
-        counts = shown & (own >= COUNTS * whole)
+        scale = np.array([each.scale for each in self.places])
+        shown, telling, counts = own >= SHOWN * scale, own >= TELLING * scale, own >= COUNTS * whole
         usual = np.array([not each.spare and each.aim is None for each in self.places])
-        able = next((found for found in (counts & usual, shown & usual, shown) if found.any()), shown)
+        tiers = (telling & counts & usual, telling & usual, telling,
+                 shown & counts & usual, shown & usual, shown)
+        able = next((found for found in tiers if found.any()), shown)
         left = [(lit, i) for lit, i in candidates if able[i]]
         left = [(lit, i) for lit, i in left if DARKEN not in lit.note] or left
         if not left:

@@ -14,6 +14,7 @@ from collections.abc import Iterator, Sequence
 from previz.engine.gather import Standing
 from previz.exposure.faces import CHEEKS, cheeks_of, face_light
 from previz.exposure.metering import Mixed, mix
+from previz.physics.light import LampLight
 from previz.plans.lines import MeterLine
 from previz.rendering.job import StageJob
 from previz.rendering.meter_kinds import Aim
@@ -24,9 +25,9 @@ from previz.scene.scene import Scene
 from previz.stage.colours import stage_colours
 from previz.stage.records import Stage
 from previz.stage.views import mark_probes
-from previz.studies.paper.meter_choice import Place, not_alone, sheet_of, unreached
+from previz.studies.paper.meter_choice import DAY, Place, not_alone, sheet_of, unreached
 
-__all__ = ["meter_csv", "meter_lines", "not_alone"]
+__all__ = ["meter_csv", "meter_lines", "meter_notes", "not_alone"]
 
 SECONDS = 120.0
 """Meters are not run for longer, where nothing else is said. [s]"""
@@ -41,19 +42,19 @@ def meter_lines(scene: Scene, stage: Stage, request: Request, *, progress: Progr
 
     Places are each figure's two cheeks, each mark, each meter of the scene, and what its spots and wants name
     for a spot meter. All lamps first, then daylight, then lamps in the scene's order: each once by itself,
-    where it tells most of the lamp, and at each place the lamp that gives most of its light. Where nobody can
-    darken the windows a lamp is read together with daylight. Where cameras are set to different stops, lines
-    of all lamps are there for each.
+    where it tells most of the lamp, and at each place the lamp that gives most of its light. Where daylight
+    shows on a meter, lamps are read together with it as long as it does not hide them, else with the windows
+    dark. Where cameras are set to different stops, lines of all lamps are there for each.
 
-    A lamp that reaches none of these places is metered at a forehead or under a chin, or by the spot meter of
-    a camera that sees it; `not_alone` says which are still left.
+    A lamp that gives too little at all of these places is metered at a forehead or under a chin, or by the
+    spot meter of a camera that sees it; `not_alone` says which are still left.
 
     A reading is to be asked why where it lies further off than `tolerance`: twice the root of the sum of
     squares of the meter's standard error, 5 %, and half a lux, as `readings` takes it; the standard error of
     what is expected; each lamp's output within 10 % of its plan and daylight within 30 %, evenly spread (a
-    standard deviation of that over the root of 3), each for its share of the light. So of a set that is as
-    planned one reading in twenty is asked without need. It does not hold what comes of a lamp or a meter that
-    stands a little otherwise than by the plan.
+    standard deviation of that over the root of 3), each for its share of the light. So of a set that is
+    within these one reading in twenty is asked without need. It does not hold what comes of a lamp or a meter
+    that stands a little otherwise than by the plan.
 
     Parameters
     ----------
@@ -78,7 +79,25 @@ def meter_lines(scene: Scene, stage: Stage, request: Request, *, progress: Progr
     if not stage.lamps or not stage.probes and not stage.cameras:
         return ()
     places = _Metering(scene, stage, request, progress or Progress(), seconds).places()
-    return sheet_of(places, stage.lamps, stage.cameras)
+    day = scene.daylight
+    hour = "" if day is None or day.time is None else f"at {day.time:%H:%M}"
+    return sheet_of(places, stage.lamps, stage.cameras, hour)
+
+
+def meter_notes(lines: Sequence[MeterLine], lamps: Sequence[LampLight]) -> tuple[str, ...]:
+    """Return what is to be printed with a sheet: how the meter is held, and what the sheet does not tell."""
+    if not lines:
+        return ()
+    notes = ["Flat receptor. At a cheek: on the skin, turned 45° from where the face points to that side; "
+             "left is the figure's own. At a mark: where the face will be, turned as it will be."]
+    if any(line.lamps == DAY or line.lamps.endswith(f" + {DAY}") for line in lines):
+        notes.append("Daylight as planned for its hour and weather: meter it first, and again if it changes.")
+    notes.append("Further off than its tolerance: look at the meter first, then at lamp, level, gel, flag.")
+    left = not_alone(lines, lamps)
+    if left:
+        place = "a place that its light reaches" if len(left) == 1 else "places that their light reaches"
+        notes.append(f"Not told by this sheet: {', '.join(left)}. Name {place} under 'meters:'.")
+    return tuple(notes)
 
 
 def meter_csv(lines: Sequence[MeterLine]) -> str:

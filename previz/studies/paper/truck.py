@@ -13,7 +13,7 @@ from previz.studies.paper.cable import BATTERY, crossings
 from previz.studies.paper.cutting import roll_length
 from previz.studies.paper.floor import OVER_SILL
 from previz.studies.paper.gels import BLIND, HOT, USES
-from previz.studies.paper.grip import SANDBAG, TOWER
+from previz.studies.paper.grip import SANDBAG, SANDBAG_RULE_BRIEF, TOWER
 
 LAMPS, STANDS, GRIP, GELS, CABLE, DISTRIBUTION, CARE = (
     "lamps", "stands", "grip", "gels", "cable", "distribution", "care")
@@ -23,8 +23,6 @@ HELD_UP = ("stand", "heavy stand", TOWER, "boom", "floor plate")
 
 PACKED = ("field ", "fabric grid", "egg crate", "snoot", "barn doors", "skirt")
 """Beginnings of what is on a lamp and is packed with it; the field is its lens."""
-
-BAGS_BRIEFLY = "the rule stands under the grip list; wind load decides out of doors"
 
 TUNED = ("two-colour led", "multi-emitter led")
 """Spectra whose colour is set on the lamp, and is no sort of its own."""
@@ -129,7 +127,7 @@ def _grip(set_ups: Sequence[SetUp], system: str) -> Iterator[TruckLine]:
             count[line.what + size] += line.count
         counts.append(count)
     lines = [TruckLine(STANDS if what.startswith(HELD_UP) else GRIP, what, number, "", most,
-                       BAGS_BRIEFLY if what == SANDBAG else "")
+                       SANDBAG_RULE_BRIEF if what == SANDBAG else "")
              for what, number, most in _most(counts, set_ups)]
     yield from sorted(lines, key=lambda line: (line.group == GRIP, line.what == SANDBAG))
 

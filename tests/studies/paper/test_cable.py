@@ -16,6 +16,7 @@ from previz.studies.paper.cable import (
     STOCK,
     cable_for,
     cable_lines,
+    cable_notes,
     cable_runs,
     crossings,
     made_up,
@@ -109,6 +110,12 @@ def test_out_by_the_door_round_where_people_go(lists):
     assert run(runs, "yard").route > door + math.hypot(5, 7)
 
 
+def test_slack_and_lead_are_stated(lists, hall):
+    note, = cable_notes(lists["evening"][3].runs)
+    assert "10%" in note.replace(" ", "") and "lead of 2 m" in note
+    assert cable_notes([CableRun("van", "battery", 0.0, 0.0, ())]) == ()
+
+
 def test_cables_over_ways_are_told_once_with_their_lamps():
     runs = [CableRun("a", "box", 5, 5, (5.0,), "16 A, 3-core", ("door", "way of fitter to vice")),
             CableRun("b", "box", 5, 5, (5.0,), "16 A, 3-core", ("door",)), CableRun("c", "box", 1, 1, ())]
@@ -164,3 +171,32 @@ def test_the_list_counts_what_the_runs_take(lists):
         ("a", (10.0,), 32), ("b", (10.0, 5.0), 16), ("c", (10.0,), 16))]
     assert cable_lines(runs) == (CableLine("16 A, 3-core", 5.0, 1), CableLine("16 A, 3-core", 10.0, 2),
                                  CableLine("32 A, 3-core", 10.0, 1))
+
+
+DEPOT = """\
+previz: 1
+title: Depot with a rail
+room:
+  size: [8 m, 4 m, 3 m]
+  openings: [{name: gate, wall: south, along: 3.5 m, sill: 0 m, size: [1 m, 2 m]}]
+pieces:
+  - {name: rail, shape: box, at: [4 m, 2 m], size: [8 m, 0.07 m, 0.1 m]}
+  - {name: mat, shape: box, at: [6 m, 0.5 m], size: [1 m, 1 m, 0.005 m]}
+  - {name: beam, shape: box, at: [4 m, 3 m, 2.5 m], size: [8 m, 0.2 m, 0.2 m]}
+lights:
+  - {name: far, kind: panel, at: [1 m, 3 m, 2 m], aim: [4 m, 2 m, 1 m], size: [0.3 m, 0.2 m], output: 900 lm}
+  - {name: near, kind: panel, at: [7 m, 0.2 m, 1 m], aim: [4 m, 2 m, 1 m], size: [0.3 m, 0.2 m],
+     output: 900 lm}
+"""
+
+
+def test_a_rail_and_the_way_to_a_gate_are_told(tmp_path):
+    """The rail lies right across the room; past the gate there is no other way along its wall."""
+    path = tmp_path / "depot.yaml"
+    path.write_text(DEPOT, encoding="utf-8")
+    scene = load(path).scenes[""]
+    stage = build_stage(scene)
+    runs = cable_runs(scene, stage, lamp_lines(scene, stage, {}), source=(0.3, 0.3, 0.0))
+    assert run(runs, "far").crosses == ("over rail",)
+    # The mat is flat, and the beam is overhead.
+    assert run(runs, "near").crosses == ("before gate",)

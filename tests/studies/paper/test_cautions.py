@@ -39,11 +39,11 @@ def test_cables_and_circuits_take_their_places():
     over = "Circuit one: 14 A, which is too much (of 12.8 A) for it"
     found = pack(("cabin", caution("key", 3), caution("arc", 7)), crossings=["the door", "the door"],
                  warnings=[f"{over} (NEC 210.20(A))", PLANNING_AID, "Read the labels."])
-    assert [each.kind for each in found] == ["power", "power", "overhead", "cables", "overhead"]
-    load, labels = found[:2]
+    assert [each.kind for each in found] == ["power", "overhead", "cables", "overhead", "power"]
+    load, _, ways, _, labels = found
     assert (load.brief, load.source) == (over, "NEC 210.20(A)")
     assert labels.said == "Read the labels (common practice)."
-    assert found[3].names == ("the door",)
+    assert ways.names == ("the door",)
     assert WHO_DECIDES.startswith("Planning aid only.") and all("decide" in each.text for each in found)
 
 

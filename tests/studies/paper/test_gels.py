@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from previz.studies.paper import cutting
 from previz.studies.paper.cutting import MOST_EXACT, SEAM, laid, roll_length, strips
-from previz.studies.paper.gels import MARGIN, ROLL, sheet_lines
+from previz.studies.paper.gels import MARGIN, ROLL, sheet_lines, sheet_notes
 from tests.studies.paper.listed import workshop
 
 sides = st.integers(1, 24).map(lambda k: k / 10)
@@ -142,6 +142,12 @@ def test_windows_frames_flags_and_nets(lists):
     black = sheet(lists, "black cloth")
     assert black.area == pytest.approx(5 * 0.3 + 2.4 * 1.2 + 0.6 * 0.3)
     assert set(black.of) == {"over", "wall", "cutter"}
+
+
+def test_margin_seam_and_roll_are_stated(lists):
+    note, = sheet_notes(lists["evening"][3].sheets)
+    assert "50 mm larger" in note and "1.22 m wide" in note and "30 mm" in note
+    assert sheet_notes([]) == ()
 
 
 def test_sums_of_a_list(lists):

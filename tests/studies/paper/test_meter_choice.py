@@ -10,8 +10,8 @@ import pytest
 from previz.exposure.camera import settings_of, working_illuminance
 from previz.exposure.metering import Measured, Mixed
 from previz.rendering.meter_kinds import Aim
-from previz.studies.paper.meter_choice import DARKEN, Place, not_alone, sheet_of, tolerance
-from previz.studies.paper.meters import meter_csv
+from previz.studies.paper.meter_choice import DARKEN, TELLING, Place, not_alone, sheet_of, tolerance
+from previz.studies.paper.meters import meter_csv, meter_notes
 from previz.studies.readings.written import filled, read_csv, readings_in
 
 
@@ -70,6 +70,9 @@ def test_a_lamp_that_no_meter_shows_is_named():
     lines = sheet_of(dim, [lamp("key"), lamp("rim")], [])
     assert said(lines) == [("desk", "all"), ("desk", "key")] and lines[0].stops is None
     assert not_alone(lines, [lamp("key"), lamp("rim")]) == ("rim",)
+    assert meter_notes(lines, [lamp("key"), lamp("rim")])[-1] == (
+        "Not told by this sheet: rim. Name a place that its light reaches under 'meters:'.")
+    assert meter_notes((), [lamp("key")]) == ()
     # A lamp by itself is all there is.
     alone = sheet_of([place("desk", key=300)], [lamp("key")], [])
     assert said(alone) == [("desk", "all")] and not_alone(alone, [lamp("key")]) == ()
@@ -85,13 +88,15 @@ def test_a_spare_place_is_for_lamps_that_reach_no_other():
 def test_daylight_stays_on_where_it_does_not_hide_the_lamp():
     """The key is read with daylight; the bulb, a fiftieth of it, with the windows dark."""
     day = [lamp("sky"), lamp("sun"), lamp("key"), lamp("bulb")]
-    lines = sheet_of([place("desk", sky=100, sun=200, key=400, bulb=5)], day, [])
+    lines = sheet_of([place("desk", sky=100, sun=200, key=400, bulb=5)], day, [], "at 18:10")
     assert said(lines) == [("desk", each) for each in ("all", "daylight", "key + daylight", "bulb")]
     assert lines[1].lux == pytest.approx(300) and lines[2].lux == pytest.approx(700)
-    assert lines[3].note == DARKEN
+    assert (lines[1].note, lines[3].note) == ("at 18:10", DARKEN)
+    assert "Daylight as planned" in meter_notes(lines, day)[1]
     # A moonlit night shows on no meter, so nothing is dark or light by it.
     night = sheet_of([place("desk", sky=0.1, sun=0.2, key=400, bulb=5)], day, [])
     assert said(night) == [("desk", "all"), ("desk", "key"), ("desk", "bulb")]
+    assert "Daylight" not in " ".join(meter_notes(night, day))
     # Where daylight is all but everything, that is one line.
     sunny = sheet_of([place("yard", sky=9000, sun=50_000, key=30, bulb=0)], day, [])
     assert said(sunny) == [("yard", "all"), ("yard", "key")] and sunny[1].note == DARKEN
@@ -128,6 +133,8 @@ def test_tolerance_by_hand():
     assert tolerance(Measured(400.0, 0.0), [0.25] * 4, least=0.0) == pytest.approx(
         2 * np.sqrt(0.05**2 + 0.1**2 / 3 / 4))
     assert tolerance(Measured(400.0, 0.0), [], 1.0, least=0.0) == pytest.approx(2 * np.sqrt(0.05**2 + 0.03))
+    # What is taken to tell that a lamp is half a stop down does.
+    assert tolerance(Measured(TELLING, 0.0), [1.0]) < 1 - 2**-0.5 < tolerance(Measured(4.0, 0.0), [1.0])
     # Half a lux in two; never more than all of it, and no light has no share.
     assert tolerance(Measured(2.0, 0.0), [1.0]) == pytest.approx(2 * np.sqrt(0.05**2 + 0.1**2 / 3 + 0.0625))
     assert tolerance(Measured(0.3, 0.0), [1.0]) == tolerance(Measured(0.0, 0.0), []) == 1.0
