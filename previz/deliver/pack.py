@@ -6,7 +6,7 @@ options share a list.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -17,7 +17,15 @@ from previz.deliver.map import ExposureMap
 from previz.deliver.pack_lamps import lamp_blocks
 from previz.deliver.pack_lists import cable_blocks, change_blocks, grip_blocks, sheet_blocks, truck_blocks
 from previz.deliver.pack_meters import meter_blocks, meter_notes
-from previz.deliver.pack_parts import AIRS, lines_of, list_of, list_setting, page_head, sentence
+from previz.deliver.pack_parts import (
+    AIRS,
+    lines_of,
+    list_of,
+    list_setting,
+    page_head,
+    sentence,
+    small_notes,
+)
 from previz.deliver.pack_power import OVER, UNFED, flags_of, flicker_blocks, power_blocks
 from previz.deliver.pack_words import NONE, amperes_text, cable_text, length_text, weight_text
 from previz.deliver.plates import Plate, plate_rows
@@ -124,6 +132,8 @@ class PackScene:
     pictures : tuple of PackPicture
     crossings : tuple of str
         Where cables cross a way.
+    notes : dict of str to tuple of str
+        What stands under its lists: 'grip', 'sheets', 'cable', 'meters'.
     """
 
     title: str
@@ -132,6 +142,7 @@ class PackScene:
     cautions: tuple[Caution, ...] = ()
     pictures: tuple[PackPicture, ...] = ()
     crossings: tuple[str, ...] = ()
+    notes: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, eq=False)
@@ -356,15 +367,17 @@ def _flag(numbers: PackNumbers) -> Cell:
 
 
 def _list_blocks(pack: Pack, scene: PackScene, within: Setting) -> list[Block]:
-    return [*grip_blocks(within, scene.set_ups, pack.system),
-            *sheet_blocks(within, scene.set_ups, pack.system),
+    notes = {name: scene.notes.get(name, ()) for name in ("grip", "sheets", "cable")}
+    return [*grip_blocks(within, scene.set_ups, pack.system), *small_notes(within, notes["grip"]),
+            *sheet_blocks(within, scene.set_ups, pack.system), *small_notes(within, notes["sheets"]),
             *cable_blocks(within, scene.set_ups, pack.system, scene.crossings),
+            *small_notes(within, notes["cable"]),
             *power_blocks(within, scene.set_ups), *flicker_blocks(within, scene.set_ups)]
 
 
 def _meter_blocks(pack: Pack, scene: PackScene, within: Setting) -> list[Block]:
     blocks = [block for each in scene.set_ups for block in meter_blocks(within, each, pack.system)]
-    return [*blocks, *meter_notes(within)] if blocks else []
+    return [*blocks, *meter_notes(within, scene.notes.get("meters", ()))] if blocks else []
 
 
 def _cover_parts(pack: Pack, setting: Setting) -> list[Part]:

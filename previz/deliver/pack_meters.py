@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -81,11 +82,10 @@ def _lamps_on(line: MeterLine) -> str:
     return ", ".join(filter(None, (line.lamps, line.note.replace(SPOT, "spot"))))
 
 
-def meter_notes(setting: Setting) -> list[Block]:
-    """Return how the meter sheet is used."""
-    return [sentence(setting, text) for text in (
-        "Flat receptor at a cheek or a mark, facing as the place says, dome off; what is not named under "
-        "'lamps on' is off, daylight apart. Write the reading in the field and tick what is good. What lies "
-        "outside 'good from to' is to be asked why before it is dialled away.",
-        "Typed into the meters file that lies beside this paper, in the column 'reading', `previz readings "
-        "SCENE FILE` says which lamp is off, and which levels bring the plan back.")]
+def meter_notes(setting: Setting, notes: Sequence[str]) -> list[Block]:
+    """Return how the meter sheet is used: what goes with its lines, and where readings are typed."""
+    return [sentence(setting, text, small=True) for text in (
+        *notes, "What is not named under 'lamps on' is off. Write the reading in the field, tick what is "
+        "good; what lies outside 'good from to' is asked why before it is dialled away. Typed into the meters file "
+        "beside this paper, column 'reading', `previz readings SCENE FILE` says which lamp is off and which "
+        "levels bring the plan back.")]

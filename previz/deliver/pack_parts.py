@@ -80,6 +80,13 @@ def sentence(setting: Setting, text: str, *, strong: bool = False, quiet: bool =
     return Block((1.25 * len(lines) + 0.45) * high, draw)
 
 
+def small_notes(setting: Setting, notes: Sequence[str]) -> list[Block]:
+    """Return what stands under a list, in the smallest type."""
+    if not notes:
+        return []
+    return [*(sentence(setting, text, quiet=True, small=True) for text in notes), space(0.4 * setting.unit)]
+
+
 def page_head(setting: Setting, title: str, subject: str, aside: str) -> Block:
     """Return the head of a page, in one line: a loose page says what it belongs to."""
     unit = setting.unit

@@ -524,5 +524,6 @@ QUANTITIES |= {
     "spot_expected": Quantity("cd/m²", "what a spot meter is to read there"),
     "spot_from": Quantity("cd/m²", "least that its reading may be before it is asked why"),
     "spot_to": Quantity("cd/m²", "most that its reading may be before it is asked why"),
+    "list_note": Quantity("", "what stands under a list"),
     "drawn_words": Quantity("", "words with a figure on a plan or a section"),
 }

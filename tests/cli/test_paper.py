@@ -212,7 +212,7 @@ def test_both_systems_and_papers(room):
     found = paper([load(room)], Request(room.parent / "frames"), options=["two"], page="letter",
                   system="imperial", pictures=False, meters=False)
     words = " ".join(words_on(found))
-    assert "6' 6 1/2\"" in words.replace("\xa0", " ") and "19.8 lb" in words and " m²" not in words
+    assert "6' 6 1/2\"" in words.replace("\xa0", " ") and "19.8 lb" in words and " ft²" in words
     assert len(found.pages) <= 4 and [sheet.sheet.page for sheet in found.drawings][0] == (279.4, 215.9)
 
 

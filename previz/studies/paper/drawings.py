@@ -138,12 +138,12 @@ class Drawings:
 
         def fitted(option: str) -> Drawing:
             return fitted_plan(self.scenes[option], self.stages[option], self.tags, self._size,
-                               system=self.ask.system, prints=prints[option])
+                               system=self.ask.system, prints=prints[option], cut=self.cut)
 
         def at(option: str, scale: int) -> Drawing:
             return self._first_fitting(CLEARANCES, lambda clear: draw_plan(
                 self.scenes[option], self.stages[option], self.tags, scale=scale, system=self.ask.system,
-                clear=clear, prints=prints[option]))
+                clear=clear, prints=prints[option], cut=self.cut))
 
         def page(options: Sequence[str], drawing: Drawing, several: bool) -> Page:
             scene = self.scenes[options[0]]
@@ -161,10 +161,10 @@ class Drawings:
                                 for option, scene in self.scenes.items()])
         scene, scale, system = versions[0].scene, self.ask.scale, self.ask.system
         if scale is None:
-            drawing = fitted_differences(versions, self.tags, self._size, system=system)
+            drawing = fitted_differences(versions, self.tags, self._size, system=system, cut=self.cut)
         else:
             drawing = self._first_fitting(CLEARANCES, lambda clear: draw_differences(
-                versions, self.tags, scale=scale, system=system, clear=clear))
+                versions, self.tags, scale=scale, system=system, clear=clear, cut=self.cut))
         return (self._page("plan", list(self.scenes), drawing, ", what differs", plan_notes(scene),
                            difference_keys(drawing, versions, system), False, sun_path_inset(scene)),)
 
@@ -240,7 +240,8 @@ class Drawings:
     def _page(self, view: str, options: Sequence[str], drawing: Drawing, more: str, notes: Sequence[str],
               keys: Sequence[Key], several: bool, inset: Sequence[Shape | Disc | Words] = ()) -> Page:
         named = [each for each in options if each]
-        subject = view.capitalize()
+        # The plan has its ends, and this letter at them.
+        subject = "Section A" if view == "section" else view.capitalize()
         if named:
             subject += f", {'options' if len(named) > 1 else 'option'} {', '.join(named)}"
 

@@ -44,6 +44,8 @@ def _scene_rows(scene: PackScene, /, **of: str) -> Iterator[Row]:
         yield row("change_effort", over.effort, note=f"from {over.before}", **to)
         for change in over.changes:
             yield row("change", change.text, note=change.what, thing=change.name, **to)
+    for notes in scene.notes.values():
+        yield from (row("list_note", text, **of) for text in notes)
     for text in scene.crossings:
         yield row("cable_crossing", text, **of)
 

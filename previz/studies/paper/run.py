@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -10,7 +10,7 @@ from previz.deliver.pack import Pack, PackScene, set_out_pack
 from previz.deliver.stems import unique_stems
 from previz.errors import Problem, RequestError, SceneError
 from previz.plans.lengths import METRIC, SYSTEMS
-from previz.plans.lines import MeterLine
+from previz.plans.lines import MeterLine, SetUp
 from previz.plans.records import PAGES, Sheet
 from previz.plans.tags import tags_of
 from previz.rendering.progress import Progress
@@ -19,11 +19,13 @@ from previz.scene.read import SceneFile, load
 from previz.scene.scene import Scene
 from previz.stage.build import build_stage
 from previz.stage.records import Stage
-from previz.studies.paper.cable import crossings
+from previz.studies.paper.cable import cable_notes, crossings
 from previz.studies.paper.cautions import paper_cautions
 from previz.studies.paper.drawings import Ask, Drawings, Page
+from previz.studies.paper.gels import sheet_notes
+from previz.studies.paper.grip import grip_notes
 from previz.studies.paper.lists import set_up_of
-from previz.studies.paper.meters import meter_csv, meter_lines
+from previz.studies.paper.meters import meter_csv, meter_lines, meter_notes
 from previz.studies.paper.pictures import picture_of, shots_of
 from previz.studies.paper.result import Drawn, Paper
 from previz.studies.paper.strike import change_overs
@@ -205,7 +207,7 @@ def _bound(sets: Sequence[_Set], plans: Sequence[Drawings], shots: Sequence[Mapp
     pictures = [tuple(picture_of(shot) for each in own.values() for shot in each) for own in shots]
     title = sets[0].title if len(sets) == 1 else f"A day of {len(sets)} scenes"
 
-    scenes = tuple(PackScene(each.title, tuple(own), done, care, seen, ways)
+    scenes = tuple(PackScene(each.title, tuple(own), done, care, seen, ways, _notes(each, own))
                    for each, own, done, care, seen, ways in zip(
                        sets, set_ups, changes, cautions, pictures, crossed, strict=True))
     pack = Pack(title, scenes, truck, all_cautions, ask.system)
@@ -222,6 +224,17 @@ def _bound(sets: Sequence[_Set], plans: Sequence[Drawings], shots: Sequence[Mapp
     return Paper(pack, layout, tuple(pages), drawings,
                  tuple((each.title, shot) for each, own in zip(sets, shots, strict=True)
                        for taken in own.values() for shot in taken), _meter_tables(sets, readings))
+
+
+def _notes(of: _Set, set_ups: Sequence[SetUp]) -> dict[str, tuple[str, ...]]:
+    """Return what stands under the lists of a scene, each sentence once."""
+    def once(notes: Iterable[Sequence[str]]) -> tuple[str, ...]:
+        return tuple(dict.fromkeys(text for each in notes for text in each))
+
+    return {"grip": once(grip_notes(each.grip) for each in set_ups),
+            "sheets": once(sheet_notes(each.sheets) for each in set_ups),
+            "cable": once(cable_notes(each.runs) for each in set_ups),
+            "meters": once(meter_notes(each.meters, of.stages[each.option].lamps) for each in set_ups)}
 
 
 def _meter_tables(sets: Sequence[_Set],
