@@ -105,10 +105,9 @@ def lamp_blocks(setting: Setting, set_ups: Sequence[SetUp], system: str) -> list
     lamps = shared_lamps(set_ups, system)
     if not lamps:
         return []
-    note = "levels, colours and aims are those of "
-    note += f"'{set_ups[0].option}'" if set_ups[0].option else "the scene"
+    note = "x, y and heights as on the plan; pan clockwise from north; W and A at full level"
     if len(set_ups) > 1:
-        note += "; where another option differs, it says so on the right"
+        note += f"; levels, colours and aims of '{set_ups[0].option}', what differs on the right"
     return list_of(setting, "Lamps", [*_lamp_columns(lamps, system), *_option_columns(lamps, set_ups)],
                    lamps, note)
 
@@ -122,11 +121,11 @@ def _lamp_columns(lamps: Sequence[SharedLamp], system: str) -> list[Column]:
         Column("lamp", "", 8.5, of(lambda lamp: Cell(lamp.name + (", in shot" if lamp.in_shot else ""))),
                align="left", wraps=True),
         Column("kind", "", 6.0, of(lambda lamp: lamp.kind), align="left", wraps=True),
-        Column(f"x,{HELD}y", "as on the plan", 8.0, of(lambda lamp: place_text(lamp.at, system)),
+        Column(f"x,{HELD}y", "", 8.0, of(lambda lamp: place_text(lamp.at, system)),
                align="left", wraps=True),
         Column("height", "", 4.4, of(lambda lamp: height_text(lamp.at, system))),
         Column("aim", "", 7.0, of(lambda lamp: aim_text(lamp, system)), align="left", wraps=True),
-        Column("pan", "from north", 3.4, of(lambda lamp: angle_text(lamp.pan))),
+        Column("pan", "", 3.4, of(lambda lamp: angle_text(lamp.pan))),
         Column("tilt", "", 3.0, of(lambda lamp: angle_text(lamp.tilt, sign=True))),
         Column("throw", "", 4.4, of(lambda lamp: length_text(lamp.throw, system))),
         Column("level", "", 3.6, of(lambda lamp: Cell(level_text(lamp),
@@ -136,7 +135,7 @@ def _lamp_columns(lamps: Sequence[SharedLamp], system: str) -> list[Column]:
             lambda lamp: fittings_text(lamp, system)), align="left", wraps=True),
         Column("held by", "", 6.0, of(lambda lamp: lamp.support), align="left", wraps=True),
         Column("weight", "", 4.0, of(lambda lamp: weight_text(lamp.weight, system))),
-        Column("W", "at full", 4.0, of(lambda lamp: watts_text(lamp.watts, lamp.guessed))),
+        Column("W", "", 4.0, of(lambda lamp: watts_text(lamp.watts, lamp.guessed))),
         Column("A", "", 3.0, of(lambda lamp: amperes_text(lamp.amperes))),
         Column("circuit", "", 4.4, of(lambda lamp: lamp.circuit or NONE), align="left", wraps=True),
         Column("rigged, fed, lit", "", 4.6, lambda shared: Cell("", boxes=3), align="left"),
@@ -160,9 +159,8 @@ def _option_columns(lamps: Sequence[SharedLamp], set_ups: Sequence[SetUp]) -> li
         return [Column("what differs", "", 16.0, lambda shared: Cell("; ".join(
             f"{set_ups[number].option}: {listed(shared.otherwise[number])}"
             for number in which if shared.otherwise[number]) or SAME), align="left", wraps=True)]
-    return [Column(set_ups[number].option, "", 9.0, lambda shared, number=number: _differs(
-        shared.otherwise[number]), "what differs" if place == 0 else "", "left", True)
-        for place, number in enumerate(which)]
+    return [Column(f"differs in {set_ups[number].option}", "", 9.0, lambda shared, number=number: _differs(
+        shared.otherwise[number]), align="left", wraps=True) for number in which]
 
 
 def _differs(said: tuple[str, ...]) -> Cell:

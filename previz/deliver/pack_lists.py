@@ -76,33 +76,33 @@ def grip_lines(set_ups: Sequence[SetUp]) -> list[Shared]:
 
 
 def grip_blocks(setting: Setting, set_ups: Sequence[SetUp], system: str) -> list[Block]:
-    """Return boards, frames, flags and nets, and what holds them."""
+    """Return boards, frames, flags and nets with their places, and what holds them."""
     lines = grip_lines(set_ups)
     columns = [
-        Column("no.", "", 2.4, lambda each: each.line.tag or NONE, align="left"),
-        Column("what", "", 11.0, lambda each: _grip_name(each.line), align="left", wraps=True),
-        Column("size", "", 6.4, lambda each: size_text(each.line.size or (), system), align="left",
-               wraps=True),
-        Column(f"x,{HELD}y", "", 6.6, lambda each: place_text(each.line.at, system), align="left",
-               wraps=True),
-        Column("height", "", 4.2, lambda each: height_text(each.line.at, system)),
-        Column("held by, or for", "", 9.0, lambda each: listed(tuple(filter(
-            None, (each.line.support, listed(each.line.of, 4))))) or NONE, align="left", wraps=True),
-        *_count_columns(lines, set_ups, "count", 2.6, lambda each, count: f"{count:g}"),
+        *([Column("no.", "", 1.0, lambda each: each.line.tag, align="left")]
+          if any(each.line.tag for each in lines) else ()),
+        Column("what", "", 6.0, lambda each: grip_text(each.line, system), align="left", wraps=True),
+        Column("held by, or for", "", 4.0, lambda each: listed(tuple(filter(
+            None, (each.line.support, listed(each.line.of, 6))))) or NONE, align="left", wraps=True),
+        *_count_columns(lines, set_ups, "count", 1.0, lambda each, count: f"{count:g}"),
         _tick(1),
     ]
-    # Stands and sandbags alone have neither number, size nor place.
-    named = any(each.line.tag for each in lines)
-    return list_of(setting, "Grip", [column for number, column in enumerate(columns)
-                                     if named or number not in (0, 2, 3, 4)], lines)
+    return list_of(setting, "Grip", columns, lines)
 
 
-def _grip_name(line: GripLine) -> str:
-    return f"{line.what} '{line.name}'" if line.name and line.name != line.what else line.what
+def grip_text(line: GripLine, system: str) -> str:
+    """Return what a thing is, and of one with a place its size and where its middle is."""
+    parts = [f"{line.what} '{line.name}'" if line.name and line.name != line.what else line.what]
+    if line.size is not None:
+        parts.append(size_text(line.size, system))
+    if line.at is not None:
+        at = f"at {place_text(line.at, system)}, {height_text(line.at, system)} high"
+        parts.append(at.replace(" ", HELD))
+    return ", ".join(parts)
 
 
 def _tick(boxes: int, head: str = "") -> Column:
-    return Column(head, "", 1.4 * boxes + 0.6, lambda each: Cell("", boxes=boxes), align="left")
+    return Column(head, "", 0.1, lambda each: Cell("", boxes=boxes), align="left")
 
 
 def sheet_blocks(setting: Setting, set_ups: Sequence[SetUp], system: str) -> list[Block]:

@@ -105,13 +105,17 @@ def summary_text(plan: PowerPlan) -> str:
 
 
 def flicker_of(set_ups: Sequence[SetUp]) -> list[FlickerLine]:
-    """Return what cameras make of lamps' flicker, lamps of which the same is said in one line."""
+    """Return what cameras make of lamps' flicker, lamps and cameras of which the same is said in a line."""
     alike: dict[FlickerLine, dict[str, str]] = {}
     for set_up in set_ups:
         for line in set_up.flicker:
             alike.setdefault(replace(line, lamp="", tag=""), {})[line.lamp] = line.tag
-    return [replace(line, lamp=", ".join(lamps), tag=", ".join(filter(None, lamps.values())))
-            for line, lamps in alike.items()]
+    # Cameras with the same shutter have the same of the same lamps.
+    cameras: dict[FlickerLine, dict[str, None]] = {}
+    for line, lamps in alike.items():
+        tags = ", ".join(filter(None, lamps.values()))
+        cameras.setdefault(replace(line, camera="", lamp=", ".join(lamps), tag=tags), {})[line.camera] = None
+    return [replace(line, camera=", ".join(names)) for line, names in cameras.items()]
 
 
 def flicker_blocks(setting: Setting, set_ups: Sequence[SetUp]) -> list[Block]:
