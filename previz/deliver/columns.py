@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import chain, repeat
+from itertools import chain, product, repeat
 
 from previz.deliver.layout import Block, Setting, height_together, shared_out
 
@@ -17,6 +17,9 @@ BETWEEN = 2.4
 
 LEAST = 9.0
 """What is to be left of a page for columns to begin there. [units]"""
+
+MOST_PANELS = 10
+"""That are tried in other places; more are left in order."""
 
 TRIES = 24
 """Halvings by which columns are made as short as they can be."""
@@ -46,14 +49,20 @@ class Columns:
 
     Parameters
     ----------
-    blocks : sequence of Block
-        Made for `span(setting, count)`.
+    panels : sequence of sequence of Block
+        Made for `span(setting, count)`. They follow each other, but may change places where all of them then
+        go on a page that has no room for them in order; each goes on in the next column where it has to.
     count : int
         Columns side by side.
     """
 
-    blocks: Sequence[Block]
+    panels: Sequence[Sequence[Block]]
     count: int = 2
+
+    @property
+    def blocks(self) -> list[Block]:
+        """All of them, in order."""
+        return [block for panel in self.panels for block in panel]
 
 
 def span(setting: Setting, count: int = 2) -> Span:
@@ -86,19 +95,42 @@ def set_out(parts: Sequence[Sequence[Block] | Columns], setting: Setting, height
 
 def _regions(part: Columns, setting: Setting, first: float, room: float) -> list[list[Block]]:
     """Return columns as blocks, one for the first page's room and for each that follows. [px]"""
-    count = part.count
-    filled = shared_out(part.blocks, chain(repeat(first, count), repeat(room)))
+    count, blocks = part.count, part.blocks
+    filled = shared_out(blocks, chain(repeat(first, count), repeat(room)))
+    if len(filled) > count == 2:
+        other = _in_two(part.panels, first)
+        if other is not None:
+            return [[_beside(other, setting, count)]]
     if any(_high(column) > first for column in filled[:count]) and first < room:
         # What does not fit what is left of a page begins on the next.
         return [[], *_regions(part, setting, room, room)]
     pages = [filled[number:number + count] for number in range(0, len(filled), count)]
-    own = {id(block) for block in part.blocks}
+    own = {id(block) for block in blocks}
     # Heads that were set again where a column ended are set where it ends then.
     last = [block for block in chain(*pages[-1]) if id(block) in own]
     if len(pages) > 1 and last[0].lead is not None:
         last = [last[0].lead, *last]
     pages[-1] = _even(last, count, first if len(pages) == 1 else room)
     return [[_beside(columns, setting, count)] for columns in pages]
+
+
+def _in_two(panels: Sequence[Sequence[Block]], room: float) -> list[list[Block]] | None:
+    """Return panels in two columns of a room [px], as even as they can be; None where they do not fit so."""
+    heights = [_high(panel) for panel in panels]
+    if not 1 < len(panels) <= MOST_PANELS or sum(heights) > 2 * room:
+        return None
+    # The first stays where it is; of the others each goes to either column.
+    ways = [(0, *way) for way in product((0, 1), repeat=len(panels) - 1)]
+
+    def tallest(way: Sequence[int]) -> float:
+        left = sum(high for high, column in zip(heights, way, strict=True) if column == 0)
+        return max(left, sum(heights) - left)
+
+    best = min(ways, key=tallest)
+    if tallest(best) > room:
+        return None
+    return [[block for panel, column in zip(panels, best, strict=True) if column == each for block in panel]
+            for each in (0, 1)]
 
 
 def _high(column: Sequence[Block]) -> float:

@@ -271,8 +271,9 @@ def _scene_contents(pack: Pack, scene: PackScene, setting: Setting, room: float)
     if not scene.pictures:
         # Numbers alone do not take a page.
         whole, front = [_number_parts(pack, scene, setting), *whole], []
-    lists, meters = [*_list_blocks(pack, scene, within), *rest], _meter_blocks(pack, scene, within)
-    cautions = [] if day else _caution_blocks(within, scene.cautions)
+    lists = [*_list_panels(pack, scene, within), *rest]
+    meters = _meter_panels(pack, scene, within)
+    cautions = [] if day else [_caution_blocks(within, scene.cautions)]
     subject = "lamps, grip, cable, power"
 
     def laid(subject: str, *parts: Part) -> list[Content]:
@@ -290,7 +291,7 @@ def _scene_contents(pack: Pack, scene: PackScene, setting: Setting, room: float)
 
 
 def _front(pack: Pack, scene: PackScene, setting: Setting,
-           room: float) -> tuple[list[list[Block]], list[Block]]:
+           room: float) -> tuple[list[list[Block]], list[list[Block]]]:
     """Return the first page of a scene, and of what goes on it where there is room that which has none."""
     within = span(setting)
     blocks = [*_picture_blocks(scene, setting, room), *_number_parts(pack, scene, setting)]
@@ -298,11 +299,11 @@ def _front(pack: Pack, scene: PackScene, setting: Setting,
     if len(pack.scenes) == 1:
         truck = truck_blocks(within, pack.truck, pack.system, scene.set_ups[0].label, scene.title)
     if scene.pictures:
-        for here, rest in (([*changes, *truck], []), (truck, changes), (changes, truck)):
+        for here, rest in (([changes, truck], []), ([truck], [changes]), ([changes], [truck])):
             pages = set_out([blocks, Columns(here)], setting, room)
             if len(pages) == 1:
                 return pages, rest
-    return set_out([blocks], setting, room), [*changes, *truck]
+    return set_out([blocks], setting, room), [changes, truck]
 
 
 def _front_subject(scene: PackScene) -> str:
@@ -366,18 +367,18 @@ def _flag(numbers: PackNumbers) -> Cell:
     return Cell("; ".join(said), flag=bool(said))
 
 
-def _list_blocks(pack: Pack, scene: PackScene, within: Setting) -> list[Block]:
+def _list_panels(pack: Pack, scene: PackScene, within: Setting) -> list[list[Block]]:
     notes = {name: scene.notes.get(name, ()) for name in ("grip", "sheets", "cable")}
-    return [*grip_blocks(within, scene.set_ups, pack.system), *small_notes(within, notes["grip"]),
-            *sheet_blocks(within, scene.set_ups, pack.system), *small_notes(within, notes["sheets"]),
-            *cable_blocks(within, scene.set_ups, pack.system, scene.crossings),
-            *small_notes(within, notes["cable"]),
-            *power_blocks(within, scene.set_ups), *flicker_blocks(within, scene.set_ups)]
+    ways, cables = cable_blocks(within, scene.set_ups, pack.system, scene.crossings)
+    return [[*grip_blocks(within, scene.set_ups, pack.system), *small_notes(within, notes["grip"])],
+            [*sheet_blocks(within, scene.set_ups, pack.system), *small_notes(within, notes["sheets"])],
+            [*ways, *small_notes(within, notes["cable"])], cables,
+            power_blocks(within, scene.set_ups), flicker_blocks(within, scene.set_ups)]
 
 
-def _meter_blocks(pack: Pack, scene: PackScene, within: Setting) -> list[Block]:
-    blocks = [block for each in scene.set_ups for block in meter_blocks(within, each, pack.system)]
-    return [*blocks, *meter_notes(within, scene.notes.get("meters", ()))] if blocks else []
+def _meter_panels(pack: Pack, scene: PackScene, within: Setting) -> list[list[Block]]:
+    panels = [meter_blocks(within, each, pack.system) for each in scene.set_ups if each.meters]
+    return [*panels, meter_notes(within, scene.notes.get("meters", ()))] if panels else []
 
 
 def _cover_parts(pack: Pack, setting: Setting) -> list[Part]:
@@ -393,8 +394,8 @@ def _cover_parts(pack: Pack, setting: Setting) -> list[Part]:
     return [[*list_of(setting, "The day", columns, rows),
              *(sentence(setting, text, strong=True) for text in over),
              *(sentence(setting, note, quiet=True) for note in pack.notes)],
-            Columns([*truck_blocks(within, pack.truck, pack.system, first),
-                     *_caution_blocks(within, pack.cautions)])]
+            Columns([truck_blocks(within, pack.truck, pack.system, first),
+                     _caution_blocks(within, pack.cautions)])]
 
 
 def _care_blocks(setting: Setting, cautions: Sequence[Caution]) -> list[Block]:

@@ -130,8 +130,8 @@ def runs_of(set_ups: Sequence[SetUp]) -> list[tuple[CableRun, tuple[str, ...]]]:
 
 
 def cable_blocks(setting: Setting, set_ups: Sequence[SetUp], system: str,
-                 crossings: Sequence[str] = ()) -> list[Block]:
-    """Return how each lamp is fed, what cables that takes, and where cables cross ways."""
+                 crossings: Sequence[str] = ()) -> list[list[Block]]:
+    """Return how each lamp is fed, and what cables that takes and where they cross ways."""
     runs, tags = runs_of(set_ups), {line.name: line.tag for each in set_ups for line in each.lamps}
     sources = dict.fromkeys(run.source for run, _ in runs)
     note = "along walls and floor, and up to the lamp"
@@ -150,18 +150,18 @@ def cable_blocks(setting: Setting, set_ups: Sequence[SetUp], system: str,
     if any(len(options) < len(set_ups) for _, options in runs):
         columns.append(Column("in", "", 6.0, lambda each: "all" if len(each[1]) == len(set_ups)
                               else listed(each[1]), align="left", wraps=True))
-    blocks = list_of(setting, "Cable runs", [*columns, _tick(1)], runs, note)
+    ways = list_of(setting, "Cable runs", [*columns, _tick(1)], runs, note)
     lines = shared(set_ups, lambda each: each.cables, lambda line: (line.what, line.length),
                    lambda line: line.count)
-    blocks += list_of(setting, "Cables", [
+    blocks = list_of(setting, "Cables", [
         Column("cable", "", 12.0, lambda each: each.line.what, align="left", wraps=True),
         Column("length", "", 5.0, lambda each: cable_text(each.line.length, system)),
         *_count_columns(lines, set_ups, "count", 3.0, lambda each, count: f"{count:g}"),
         _tick(2),
     ], lines)
-    return blocks + list_of(setting, "Cables cross", [
+    return [ways, blocks + list_of(setting, "Cables cross", [
         Column("", "", 30.0, lambda text: text, align="left", wraps=True), _tick(1)],
-        crossings, "cover, tape or fly")
+        crossings, "cover, tape or fly")]
 
 
 def change_blocks(setting: Setting, changes: Sequence[ChangeOver]) -> list[Block]:

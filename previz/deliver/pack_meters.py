@@ -84,8 +84,8 @@ def _lamps_on(line: MeterLine) -> str:
 
 def meter_notes(setting: Setting, notes: Sequence[str]) -> list[Block]:
     """Return how the meter sheet is used: what goes with its lines, and where readings are typed."""
-    used = ("What is not named under 'lamps on' is off. Write the reading in the field, tick what is good; what "
-            "lies outside 'good from to' is asked why before it is dialled away. Typed into the meters file "
-            "beside this paper, column 'reading', `previz readings SCENE FILE` says which lamp is off and which "
-            "levels bring the plan back.")
+    used = ("What is not named under 'lamps on' is off. Write the reading in the field, tick what is good; "
+            "what lies outside 'good from to' is asked why before it is dialled away. Typed into the meters "
+            "file beside this paper, column 'reading', `previz readings SCENE FILE` says which lamp is off "
+            "and which levels bring the plan back.")
     return [sentence(setting, text, small=True) for text in (*notes, used)]

@@ -235,9 +235,9 @@ def blocks_of(heights, whole=None):
 def test_columns_end_at_about_the_same_height():
     """Six of 10 in two columns are two of 30; with a whole one of 40 they are 40 and 20."""
     setting = Setting(1000)
-    page, = set_out([Columns(blocks_of([10] * 6))], setting, 500)
+    page, = set_out([Columns([blocks_of([10] * 6)])], setting, 500)
     assert page[0].height == 30
-    page, = set_out([Columns(blocks_of([10] * 4, "table") + blocks_of([10] * 2))], setting, 500)
+    page, = set_out([Columns([blocks_of([10] * 4, "table"), blocks_of([10] * 2)])], setting, 500)
     assert page[0].height == 40
     assert span(setting).inner == pytest.approx((setting.inner - BETWEEN * setting.unit) / 2)
 
@@ -251,7 +251,7 @@ def test_columns_go_on_over_pages():
     def one(number):
         return Block(50, lambda paper, left, top, width: seen.append((number, left)))
 
-    made = set_out([blocks_of([100]), Columns([one(number) for number in range(30)])], setting, 500)
+    made = set_out([blocks_of([100]), Columns([[one(number) for number in range(30)]])], setting, 500)
     assert all(sum(block.height for block in page) <= room for page in made)
     for page in made:
         for block in page:
@@ -260,5 +260,16 @@ def test_columns_go_on_over_pages():
     # Of 456 px, 356 are left on the first page: 7 in each column; 9 in each on the second; none is left.
     assert len(made) == 2 and len({left for _, left in seen}) == 2
     # No room worth beginning in: the columns start on the next page.
-    made = set_out([blocks_of([420]), Columns(blocks_of([20]))], setting, 500)
+    made = set_out([blocks_of([420]), Columns([blocks_of([20])])], setting, 500)
     assert [len(page) for page in made] == [1, 1]
+
+
+def test_panels_change_places_where_a_page_has_no_room_in_order():
+    """Lists of 260, 200, 250 and 180 px, each whole, go on a page of 456 px as 260 + 180 and 200 + 250."""
+    setting = Setting(1000)
+    panels = [blocks_of([high], object()) for high in (260, 200, 250, 180)]
+    # 500 px less two margins of 2.4 units: 456.4. In order the third would not fit under 260 + 200 = 460 px.
+    page, = set_out([Columns(panels)], setting, 500)
+    assert page[0].height == 450
+    # Nothing of 3 x 300 px fits two columns of 456: they go on over pages.
+    assert len(set_out([Columns([blocks_of([300], object()) for _ in range(3)])], setting, 500)) == 2
