@@ -54,7 +54,7 @@ Content = tuple[str, str, list[Block] | None]
 """Of a page: title, subject, and its blocks; None where drawings stand."""
 
 WORTH_LESS = 0.4
-"""Of a page that the last one has filled, lists are not set closer to save it. [1]"""
+"""Where every page is filled to so much, lists are not set closer to save one. [1]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -240,8 +240,8 @@ def set_out_pack(pack: Pack, page: str) -> Layout:
         tall = height / width * setting.width
         contents = tuple(contents_of(pack, setting, tall))
         made.append(Layout(contents, setting, (width, height)))
-        last = contents[-1][-1] or []
-        if sum(block.height for block in last) > WORTH_LESS * tall:
+        if all(blocks is None or sum(block.height for block in blocks) > WORTH_LESS * tall
+               for *_, blocks in contents):
             break
     return min(made, key=lambda layout: len(layout.contents))
 
