@@ -47,6 +47,8 @@ class LampLine:
         'stand', 'hung by a cord', 'on the camera', 'on the set', 'from above', ...
     circuit : str
         As written in the scene; '' where that is not said.
+    spectrum : str
+        What makes its light: 'tungsten', 'led', ...; 'own' for figures or a file of its own.
     """
 
     tag: str
@@ -71,6 +73,7 @@ class LampLine:
     weight: float | None = None
     support: str = "stand"
     circuit: str = ""
+    spectrum: str = ""
 
 
 @dataclass(frozen=True)
@@ -113,11 +116,17 @@ class SheetLine:
     what : str
         'half ctb', 'full silk', 'black cloth', 'window gel full cto'.
     use : str
-        'gel', 'diffusion', 'window gel', 'net' or 'cloth'.
+        'gel', 'diffusion', 'window gel', 'net', 'cloth' or 'blind'.
     area, waste, order : float
         What is covered [m²]; cut off and lost, as a share [1]; what to bring [m²].
     of : tuple of str
         Lamps, frames and openings.
+    note : str
+        What to heed with it.
+    cuts : tuple of (str, float, float)
+        What each piece is for, and its sides with the margin that it is fastened by. [m]
+    roll : float
+        Width of the roll that they are cut from; 0 for what is made to measure. [m]
     """
 
     what: str
@@ -126,6 +135,9 @@ class SheetLine:
     waste: float
     order: float
     of: tuple[str, ...] = ()
+    note: str = ""
+    cuts: tuple[tuple[str, float, float], ...] = ()
+    roll: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -141,7 +153,13 @@ class CableRun:
     length : float
         With slack. [m]
     pieces : tuple of float
-        Cables of the stock that make it up. [m]
+        Cables of the stock that make it up, less the lamp's own lead. [m]
+    what : str
+        As in `CableLine`.
+    crosses : tuple of str
+        Doors that it goes through, and ways of people that it lies across.
+    path : tuple of (float, float)
+        Corners of its way over the floor. [m]
     """
 
     lamp: str
@@ -149,6 +167,9 @@ class CableRun:
     route: float
     length: float
     pieces: tuple[float, ...]
+    what: str = ""
+    crosses: tuple[str, ...] = ()
+    path: tuple[tuple[float, float], ...] = field(default=(), compare=False, repr=False)
 
 
 @dataclass(frozen=True)
