@@ -30,7 +30,7 @@ def said(length: float, system: str = METRIC) -> str:
         'metric' (to the centimetre) or 'imperial' (to the half inch).
     """
     if system == METRIC:
-        return f"{length + 0.0:.2f} m"
+        return f"{round(length, 2) + 0.0:.2f} m"
     return _feet(length, 2)
 
 
