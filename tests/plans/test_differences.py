@@ -25,7 +25,8 @@ room: {size: [5 m, 4 m, 2.6 m]}
 pieces: [{name: desk, shape: desk, at: [2 m, 2 m], size: [1.4 m, 0.7 m, 0.75 m]}]
 lights:
   - {name: key, kind: fresnel, at: [4.5 m, 1 m, 2.1 m], aim: [2 m, 2 m, 1 m], output: 3000 lm}
-  - {name: fill, kind: soft box, at: [1 m, 0.5 m, 2 m], aim: [2 m, 2 m, 1 m], size: [0.6 m, 0.4 m], output: 900 lm}
+  - {name: fill, kind: soft box, at: [1 m, 0.5 m, 2 m], aim: [2 m, 2 m, 1 m], size: [0.6 m, 0.4 m],
+     output: 900 lm}
   - {name: rim, kind: fresnel, at: [4.5 m, 3.5 m, 2.2 m], aim: [2 m, 2 m, 1 m], output: 500 lm}
   - {name: lamp, kind: practical, at: [2 m, 2 m, 1 m], output: 300 lm}
 boards: [{name: card, at: [0.5 m, 2 m, 1.4 m], facing: [2 m, 2 m, 1 m], size: [1 m, 0.8 m]}]

@@ -41,7 +41,8 @@ figures:
 lights:
   - {name: key, kind: fresnel, at: [4.5 m, 2.5 m, 2.1 m], aim: clerk.face, output: 3000 lm}
   - {name: lamp, kind: practical, at: [1 m, 3.5 m, 1.1 m], output: 400 lm, in_shot: yes}
-  - {name: pool, kind: soft box, at: [2.5 m, 0.5 m, 2.2 m], aim: [2.5 m, 1.5 m, 0.5 m], size: [0.6 m, 0.4 m], output: 2000 lm}
+  - {name: pool, kind: soft box, at: [2.5 m, 0.5 m, 2.2 m], aim: [2.5 m, 1.5 m, 0.5 m], size: [0.6 m, 0.4 m],
+     output: 2000 lm}
   - {name: sun lamp, kind: fresnel, at: [-20 m, 2 m, 4 m], aim: clerk.face, output: 90 klm}
 boards: [{name: card, at: [1 m, 2.5 m, 1.4 m], facing: clerk.face, size: [1 m, 0.8 m]}]
 cameras: [{name: A, at: [2 m, 0.6 m, 1.5 m], aim: clerk.eyes, lens: 35 mm, stop: T2.8, iso: 800}]
