@@ -57,7 +57,8 @@ def command(scene, table, option, precision, minutes, name, out, size, quality, 
     or '120 cd/m2'; or a column 'lux', 'fc', 'stop' or 'spot'. 'lamps': what was on, as 'key + fill', 'all',
     'all but kicker', 'key at 50 %', 'daylight' or 'none'; nothing else is taken to be on. As you like: 'iso'
     and 'shutter' for stops (the camera's otherwise), 'receptor' (flat where there is one), 'level', 'hour',
-    'camera', 'colour' (in K), 'error', 'who', 'notes'.
+    'camera', 'colour' (in K), 'error', 'who', 'notes'. A meter sheet's own table is read as it is: a bare
+    number there has the unit of what is 'expected', and lines without a reading are passed over.
     """
     from previz.deliver.stems import sheet_stem
     from previz.rendering.request import Request

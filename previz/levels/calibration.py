@@ -97,15 +97,64 @@ def most_telling(found: Calibration, light: np.ndarray, error: float) -> tuple[i
     float
         By how much the lamps' squared errors fall in all. [stops²]
     """
-    given = np.asarray(light, float) * found.factors
-    whole = given.sum(axis=1, keepdims=True)
-    slopes = np.divide(given, whole, out=np.zeros_like(given), where=whole > 0)
-    carried = slopes @ found.covariance
-    gain = np.sum(carried**2, axis=1) / ((error / STOP) ** 2 + np.sum(carried * slopes, axis=1))
+    gain = gains(found.covariance, np.asarray(light, float) * found.factors, error)
     if not len(gain):
         return -1, 0.0
     best = int(np.argmax(gain))
     return best, float(gain[best])
+
+
+def gains(covariance: np.ndarray, light: np.ndarray, error: float | np.ndarray) -> np.ndarray:
+    """Return by how much readings, each by itself, make the lamps' squared errors fall in all.
+
+    Of a reading whose logarithm goes by the lamps' shares s: |C s|² / (e² + s' C s).
+
+    Parameters
+    ----------
+    covariance : float array, shape (lamp, lamp)
+        C. [stops²]
+    light : float array, shape (reading, lamp)
+        What each lamp gives there, 0 for those that are off. [lx or cd/m²]
+    error : float, or float array of shape (reading,)
+        e: relative standard error of a reading. [1]
+
+    Returns
+    -------
+    float array, shape (reading,)
+        [stops²]
+    """
+    slopes = _shares(light)
+    carried = slopes @ covariance
+    size = np.broadcast_to(np.asarray(error, float) / STOP, (len(slopes),))
+    return np.asarray(np.sum(carried**2, axis=1) / (size**2 + np.sum(carried * slopes, axis=1)))
+
+
+def after(covariance: np.ndarray, light: np.ndarray, error: float) -> np.ndarray:
+    """Return the lamps' covariance after one more reading: C - C s s' C / (e² + s' C s), see `gains`.
+
+    Parameters
+    ----------
+    covariance : float array, shape (lamp, lamp)
+        [stops²]
+    light : float array, shape (lamp,)
+        [lx or cd/m²]
+    error : float
+        [1]
+
+    Returns
+    -------
+    float array, shape (lamp, lamp)
+        [stops²]
+    """
+    slope = _shares(np.asarray(light, float)[None])[0]
+    carried = covariance @ slope
+    return np.asarray(covariance - np.outer(carried, carried) / ((error / STOP) ** 2 + carried @ slope))
+
+
+def _shares(light: np.ndarray) -> np.ndarray:
+    light = np.asarray(light, float)
+    whole = light.sum(axis=1, keepdims=True)
+    return np.divide(light, whole, out=np.zeros_like(light), where=whole > 0)
 
 
 def _answer(problem: Problem, fits: list[Fit]) -> Calibration:

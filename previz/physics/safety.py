@@ -5,7 +5,7 @@ Everything here is a reminder for planning. It decides nothing: the text says wh
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -73,6 +73,12 @@ class Caution:
     def plain(self) -> dict[str, str]:
         """Return what files say of it."""
         return {"kind": self.kind, "brief": self.brief, "text": self.text, "source": self.source}
+
+
+def few(names: Sequence[str], most: int = 3) -> str:
+    """Return names for paper, of which a long list is cut short."""
+    left = len(names) - most
+    return ", ".join(names) if left <= 1 else f"{', '.join(names[:most])} and {left} more"
 
 
 def together(cautions: Iterable[Caution]) -> tuple[Caution, ...]:

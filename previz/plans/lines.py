@@ -344,17 +344,21 @@ class MeterLine:
     place : str
         As `previz readings` reads it: 'clerk left cheek', 'desk'.
     lamps : str
-        What is on: 'all', or a lamp's name alone.
+        What is on: 'all', 'daylight', a lamp's name alone, or 'key + daylight' where daylight stays.
     lux, error : float
-        Expected, with its standard error. [lx]
+        Expected, with its standard error. [lx, or cd/m² of a spot meter: `unit`]
     tolerance : float
         How far a reading may lie off before it is to be asked why, as a share. [1]
     stops : float or None
-        From the working stop; None without light.
+        From the working stop, or from 18 % grey; None without light or without a camera.
     camera : str
-        Whose working stop.
+        Whose working stop, or whose spot meter.
     mark : str
         '' for a figure's own place.
+    unit : str
+        'lx', or 'cd/m²' of a spot meter.
+    note : str
+        'lit side', 'at 70 %'; '' for nothing to say.
     """
 
     place: str
@@ -365,6 +369,8 @@ class MeterLine:
     stops: float | None
     camera: str = ""
     mark: str = ""
+    unit: str = "lx"
+    note: str = ""
 
 
 @dataclass(frozen=True)

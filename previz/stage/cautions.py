@@ -1,8 +1,8 @@
 """The cautions that a scene calls for; reminders only, the law and the people in charge decide.
 
-All that paper, screens and files say of them is made here and in `heat`, `bright` and `mains`, from a
-scene and what it was built to. A lamp's record says what it burns, what makes its light and what feeds
-it, so a new kind has its cautions without a word here.
+All that paper, screens and files say of them is made here and in `heat`, `bright`, `mains`, `stands` and
+`feeds`, from a scene and what it was built to. A lamp's record says what it burns, what makes its light and
+what feeds it, so a new kind has its cautions without a word here.
 """
 
 from __future__ import annotations
@@ -14,13 +14,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from previz.physics.haze import droplet_mass
-from previz.physics.safety import NO_SOURCE, Caution, haze_caution, together
+from previz.physics.safety import NO_SOURCE, Caution, few, haze_caution, together
 from previz.stage.air import density_of
 from previz.stage.bright import glare_cautions
-from previz.stage.heat import Surroundings, heat_cautions
+from previz.stage.feeds import feed_cautions
+from previz.stage.heat import Surroundings, gel_cautions, heat_cautions
 from previz.stage.lamp_limits import efficacy_range
 from previz.stage.mains import draws, load_cautions, on_mains
 from previz.stage.sheets import standing
+from previz.stage.stands import outside, stand_cautions, under_the_sky
 
 if TYPE_CHECKING:
     from previz.scene.scene import Scene
@@ -53,6 +55,7 @@ def for_scene(scene: Scene, around: Surroundings) -> tuple[Caution, ...]:
     """
     found = [*_flames(scene), *heat_cautions(scene, around), *_overhead(scene, around), *_outdoors(scene),
              *_air(scene), *glare_cautions(scene, around), *_arcs(scene), *_climbing(scene, around),
+             *stand_cautions(scene), *gel_cautions(scene), *feed_cautions(scene),
              *load_cautions(draws(scene, around.given), scene.mains)]
     for light in scene.lights:
         found += _efficacy(light, *around.given[light.name])
@@ -77,7 +80,7 @@ def _flames(scene) -> Iterator[Caution]:
     if flames:
         yield Caution(
             "flame", "open flames",
-            f"Open flame: {_few(flames)}: the venue's leave, a watch and an extinguisher",
+            f"Open flame: {few(flames)}: the venue's leave, a watch and an extinguisher",
             f"Open flame: {', '.join(flames)}. Burn nothing without the venue's leave, a person who watches "
             "it, and an extinguisher at hand; keep cloth, hair and haze away. Local fire rules decide. "
             f"Source: {NO_SOURCE}.", NO_SOURCE, FLAME, flames)
@@ -107,7 +110,7 @@ def _overhead(scene, around: Surroundings) -> Iterator[Caution]:
         source = "IEC 60598-2-17, 17.6.6"
         yield Caution(
             "overhead", "things hung overhead",
-            f"Overhead: {_few(names)}{stated}: rated points, a second suspension on each, a licensed rigger",
+            f"Overhead: {few(names)}{stated}: rated points, a second suspension on each, a licensed rigger",
             f"Overhead: {', '.join(names)}. Secure lamp and accessories with a second suspension that does "
             f"not depend on the clamp.{weight}{ask} Points are to be rated for the load, and people kept "
             f"from under while it is hung; a licensed rigger decides. Source: {source}.",
@@ -115,7 +118,7 @@ def _overhead(scene, around: Surroundings) -> Iterator[Caution]:
     booms = tuple(item.name for item in (*scene.lights, *standing(scene)) if item.hung == "boom")
     if booms:
         yield Caution(
-            "boom", "booms", f"Boom: {_few(booms)}: weigh down stand and short end, nobody under it",
+            "boom", "booms", f"Boom: {few(booms)}: weigh down stand and short end, nobody under it",
             f"Boom: {', '.join(booms)}. Weigh down the stand and the short end, lock the pivot, and keep "
             f"people from under it. Whoever is in charge of rigging decides. Source: {NO_SOURCE}.",
             NO_SOURCE, HANGING, booms)
@@ -138,10 +141,10 @@ def _climbing(scene, around: Surroundings) -> Iterator[Caution]:
 
 def _outdoors(scene) -> Iterator[Caution]:
     """Yield the caution for what is fed from the mains under the sky."""
-    if scene.ground is None and scene.daylight is None:
+    if not under_the_sky(scene):
         return
     names = tuple(light.name for light in scene.lights
-                  if on_mains(light) and (scene.room is None or _outside(light, scene.room)))
+                  if on_mains(light) and outside(light, scene.room))
     if not names:
         return
     laid = [scene.ground, *(piece.surface for piece in scene.pieces)]
@@ -150,17 +153,11 @@ def _outdoors(scene) -> Iterator[Caution]:
     where = "Outside, on wet ground" if wet else "Outside"
     yield Caution(
         "outdoors", "mains outside",
-        f"{where}: {_few(names)}: an RCD (GFCI) of 30 mA, joints dry and off the ground, stop in rain",
+        f"{where}: {few(names)}: an RCD (GFCI) of 30 mA, joints dry and off the ground, stop in rain",
         f"{where}: {', '.join(names)}. Where it can get wet, feed them by a residual-current device (RCD, "
         "GFCI) of 30 mA at most; use lamps and connectors that are rated for rain, keep joints dry and off "
         "the ground, cover and route cables, weigh stands down for wind, and stop in rain. A licensed "
         f"electrician decides. Source: {source}.", source, OUTDOORS - wet, names, float(wet))
-
-
-def _outside(light, room) -> bool:
-    if light.at is None:
-        return False
-    return any(not 0 <= place <= side for place, side in zip(light.at, room.size, strict=True))
 
 
 def _air(scene) -> Iterator[Caution]:
@@ -179,17 +176,11 @@ def _arcs(scene) -> Iterator[Caution]:
     arcs = tuple(light.name for light in scene.lights if light.spectrum == "metal halide" and light.on)
     if arcs:
         yield Caution(
-            "arc", "arc lamps", f"Arc lamps: {_few(arcs)}: never with the glass off or cracked, it keeps "
+            "arc", "arc lamps", f"Arc lamps: {few(arcs)}: never with the glass off or cracked, it keeps "
             "ultraviolet in",
             f"Arc lamps: {', '.join(arcs)}. Never without the lens that keeps ultraviolet in, nor with one "
             "that is cracked; let them cool before they are struck again or opened. Their maker's "
             f"instructions and a licensed electrician decide. Source: {NO_SOURCE}.", NO_SOURCE, ARC, arcs)
-
-
-def _few(names: tuple[str, ...], most: int = 3) -> str:
-    """Return names for paper, of which a long list is cut short."""
-    left = len(names) - most
-    return ", ".join(names) if left <= 1 else f"{', '.join(names[:most])} and {left} more"
 
 
 def _efficacy(light, lumens: float, watts: float | None) -> list[Caution]:

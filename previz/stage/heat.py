@@ -20,7 +20,7 @@ from previz.physics.optical_hazard import (
     black_body_efficacy,
     black_body_infrared,
 )
-from previz.physics.safety import NO_SOURCE, Caution
+from previz.physics.safety import NO_SOURCE, Caution, few
 from previz.stage.records import Emitter, Mesh, Pane
 from previz.stage.sheets import Edges
 
@@ -49,8 +49,8 @@ MOST_PIECES = 2000
 MOST_POINTS = 400
 """Of a figure's corners."""
 
-FLAME, URGENT, WARM = 0, 1, 5
-"""How urgent a flame near something is, heat near something, and heat at eyes or on glass."""
+FLAME, URGENT, WARM, GELLED = 0, 1, 5, 7
+"""How urgent a flame near something is, heat near something, heat at eyes or on glass, gels on hot lamps."""
 
 
 @dataclass(frozen=True)
@@ -104,6 +104,22 @@ def heat_cautions(scene, around: Surroundings) -> Iterator[Caution]:
         if not light.flame:
             for name, edges in glass.items():
                 yield from lamp.on_glass(name, edges)
+
+
+def gel_cautions(scene) -> Iterator[Caution]:
+    """Yield the caution for gels on hot lamps."""
+    names = tuple(light.name for light in scene.lights
+                  if light.on and not light.flame and light.gel and light.spectrum in HOT_SPECTRA)
+    if names:
+        yield Caution(
+            "gels", "gels on hot lamps",
+            f"Gels on hot lamps: {few(names)}: heat-resistant gel, clear of the lens, looked at all day",
+            f"Gels on hot lamps: {', '.join(names)}. Use gel that is made for heat, in its frame or "
+            "clipped to the doors, with air between it and the lens; let no gel or cloth close the lamp's "
+            "vents. Deep colours heat most: look at them all day, and change what bleaches, warps or "
+            "smokes with the lamp off and cool. Whoever is in charge of fire safety decides. "
+            f"Source: {NO_SOURCE}.",
+            NO_SOURCE, GELLED, names, float(len(names)))
 
 
 class _Hot:

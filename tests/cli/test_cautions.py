@@ -54,5 +54,5 @@ def test_other_commands_say_them_short(scene, capsys):
     head, *lines = told.splitlines()
     assert out == "" and head.endswith("The whole text: `previz check --cautions`.")
     assert [line.split(":")[0].strip() for line in lines] == [
-        "Heat", "Overhead", "Bright", "Work at height, to 2.4 m", "Mains"]
+        "Heat", "Overhead", "Bright", "Work at height, to 2.4 m", "Stands", "Mains"]
     assert all(line.endswith(").") for line in lines)

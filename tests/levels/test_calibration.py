@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy.optimize import least_squares
 
-from previz.levels.calibration import calibrate, most_telling
+from previz.levels.calibration import after, calibrate, gains, most_telling
 from previz.levels.output_fit import Problem
 from previz.levels.outputs import COUNTS, DEAD, WRONG, Plan
 
@@ -253,3 +253,16 @@ def test_bad_numbers_are_refused():
     with pytest.raises(ValueError, match="hold 1"):
         Plan(("a",), np.ones((2, 1, 1)), np.array([0.5, 2.0]))
     assert most_telling(found_of(light, np.ones(2)), np.zeros((0, 1)), 0.05) == (-1, 0.0)
+
+
+def test_what_a_reading_tells_by_hand():
+    """One lamp known to a stop, read to a tenth of one: 1 - 1 / (1 + 100); of two alike half goes to each."""
+    tenth = 0.1 * np.log(2)
+    one, = gains(np.eye(1), np.array([[400.0]]), tenth)
+    assert one == pytest.approx(1 / 1.01)
+    assert after(np.eye(1), np.array([400.0]), tenth)[0, 0] == pytest.approx(1 - 1 / 1.01)
+    # s = (1/2, 1/2): C s = s, |s|² = 1/2; darkness tells nothing.
+    both, dark = gains(np.eye(2), np.array([[30.0, 30.0], [0.0, 0.0]]), np.array([tenth, tenth]))
+    assert both == pytest.approx(0.5 / 0.51) and dark == 0.0
+    left = after(np.eye(2), np.array([30.0, 30.0]), tenth)
+    assert np.trace(np.eye(2) - left) == pytest.approx(both) and left[0, 1] < -0.45

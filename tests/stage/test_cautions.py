@@ -1,10 +1,12 @@
 """A scene carries those cautions that it calls for, with its own numbers, and no others.
 
 Sources: loads: check value 7.1; heat: check values 1.1, 1.2, 1.6, 1.16; flames, arcs, heights: common
-practice, no source; wood: check value 7.8; infrared at eyes: check value 7.9; blue light: check value 7.6.
+practice, no source; wood: check value 7.8; infrared at eyes: check value 7.9; blue light: check value 7.6;
+stands, gels, batteries, generators, cables: common practice or from memory, as their texts say.
 """
 
 import math
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -13,12 +15,15 @@ from previz.deliver.reminders import phrases
 from previz.physics.lamps import EFFICACY_LM_PER_W
 from previz.physics.mains import EFFICACY, SUPPLY_POWER_FACTOR
 from previz.physics.optical_hazard import black_body_efficacy, black_body_infrared
+from previz.physics.safety import few
+from previz.physics.wind import wind_force
 from previz.scene.light import LIGHTS
 from previz.scene.read import load
 from previz.stage import shapes
 from previz.stage.bright import face_luminance, luminance_text, seconds_text
 from previz.stage.build import build_stage
-from previz.stage.cautions import OVERHEAD, _few, for_changed
+from previz.stage.cautions import OVERHEAD, for_changed
+from previz.stage.feeds import cable_caution, feed_cautions, generator_caution
 from previz.stage.heat import distance, illuminance_at, watts_text
 from previz.stage.records import Emitter
 
@@ -29,6 +34,13 @@ ROOM = "room: {size: [4 m, 4 m, 3 m], surfaces: {floor: concrete}}\n"
 SILK = ("diffusion:\n  - {name: silk, size: [2 m, 2 m], transmission: 0.5, at: [0 m, %s m, 1.5 m], "
         "facing: [0 m, 0 m, 1.5 m]}\n")
 CLERK = "figures:\n  - {name: clerk, person: person one, pose: standing, at: [0 m, %s m], facing: 270 deg}\n"
+SMALL = ("boards:\n  - {name: card, size: [0.4 m, 0.6 m], surface: white card, at: [0 m, 3 m, 1.5 m], "
+         "facing: [0 m, 0 m, 1.5 m]}\n")
+BEFORE = "diffusion:\n  - {name: silk, size: [2 m, 2 m], transmission: 0.5, before: one, distance: 1.5 m}\n"
+GELLED = SPOT + ", spectrum: tungsten, gel: half ctb"
+ON_PIPE = SILK.replace("}", ", hung: pipe}")
+HEADLAMP = "kind: headlamp, at: [0 m, 0 m, 1 m], aim: [0 m, 3 m, 1 m], output: 900 lm"
+INSIDE = LED.replace("[0 m, 0 m, 1.5 m]", "[2 m, 1 m, %s m]", 1)
 FULL = "ground: %s\ndaylight: {sky: overcast, illuminance: 100 lx}\n"
 
 
@@ -67,7 +79,18 @@ CALLED_FOR = {
     "arc": (lamps(SPOT + ", spectrum: metal halide"), lamps(SPOT), "Arc lamps: one"),
     "mains": (lamps(LED), lamps(LED + ", on: no"), "Mains: 12 W"),
     "mains, of a headlamp": (
-        lamps(LED), lamps("kind: headlamp, at: [0 m, 0 m, 1 m], aim: [0 m, 3 m, 1 m], output: 900 lm"), ""),
+        lamps(LED), lamps(HEADLAMP), ""),
+    "battery": (lamps(HEADLAMP), lamps(HEADLAMP + ", on: no"), "Batteries: one"),
+    "gels": (lamps(GELLED), lamps(GELLED.replace("tungsten", "led")), "Gels on hot lamps: one"),
+    "gels, none": (lamps(GELLED), lamps(SPOT), ""),
+    "wind": (FULL % "gravel" + SILK % 3, ROOM + FULL % "gravel" + SILK % 3, "Wind: silk"),
+    "wind, of little": (FULL % "gravel" + SILK % 3, FULL % "gravel" + SMALL, ""),
+    "wind, of what a lamp holds": (FULL % "gravel" + SILK % 3, FULL % "gravel" + lamps(LED) + BEFORE, ""),
+    "wind, on a pipe": (FULL % "gravel" + SILK % 3, FULL % "gravel" + ON_PIPE % 3, ""),
+    "wind, nowhere outside": (FULL % "gravel" + SILK % 3, SILK % 3, ""),
+    "stands": (lamps(LED.replace("1.5 m]", "2.4 m]", 1)), lamps(LED), "Stands: one"),
+    "stands, of a large sheet": (SILK % 3, SMALL, "Stands: silk"),
+    "stands, under a ceiling": (ROOM + lamps(INSIDE % 2.4), ROOM + lamps(INSIDE % 2.6), "Stands: one"),
 }
 
 
@@ -269,14 +292,52 @@ def test_what_is_more_urgent_stands_first(plain, tmp_path):
         LED + ", watts: 4000 W, circuit: two")
     found = [each.kind for each in reminders(plain, tmp_path, text) if each.kind != "note"]
     assert list(dict.fromkeys(found)) == [
-        "flame", "heat", "mains", "outdoors", "overhead", "haze", "bright", "height"]
+        "flame", "heat", "mains", "outdoors", "overhead", "wind", "haze", "bright", "height", "stands"]
     assert found.count("mains") == 2 and found[-1] == "mains"
     dry = kinds(plain, tmp_path, text.replace("wet asphalt", "gravel"))
     assert dry.index("overhead") < dry.index("outdoors") < dry.index("haze")
+
+
+def test_the_wind_on_a_frame(plain, tmp_path):
+    """F = c rho v² / 2 A: 1.2 x 1.25 x 100 / 2 = 75 N a square metre, 300 N on 2 m by 2 m, 31 kg.
+
+    Sources: EN 1991-1-4 for rho, Hoerner 1965 for c of a square plate (from memory).
+    """
+    assert wind_force(4.0) == pytest.approx(300.0) and wind_force(4.0, 20.0) == pytest.approx(1200.0)
+    with pytest.raises(ValueError, match="0 or more"):
+        wind_force(-1.0)
+    text = FULL % "gravel" + SILK % 3 + SMALL
+    wind, = (each for each in reminders(plain, tmp_path, text) if each.kind == "wind")
+    assert "10 m/s pushes silk with 300 N" in wind.brief and wind.names == ("silk",)
+    assert "silk of 4 m² with up to 300 N, the weight of 31 kg" in wind.text and wind.amount == 4.0
+
+
+def test_a_generator_is_cautioned_against_where_it_feeds_lamps():
+    """Outside, its exhaust, its earth; nothing without it, and nothing where no lamp is on."""
+    lamp = SimpleNamespace(name="one", on=True, dimmer=1.0, mains=True, flame=False)
+    mains = SimpleNamespace(generator=SimpleNamespace(volt_amperes=20_000.0))
+    found, = feed_cautions(SimpleNamespace(mains=mains, lights=[lamp]))
+    assert found.kind == "generator" and found.brief.startswith("Generator of 20 kVA: outside")
+    assert "carbon monoxide has no smell" in found.text and "licensed electrician" in found.text
+    assert generator_caution().brief.startswith("Generator: outside")
+    off = SimpleNamespace(**{**vars(lamp), "on": False})
+    assert not list(feed_cautions(SimpleNamespace(mains=mains, lights=[off])))
+    for none in (SimpleNamespace(), SimpleNamespace(generator=None)):
+        assert not list(feed_cautions(SimpleNamespace(mains=none, lights=[lamp])))
+
+
+def test_cables_across_ways():
+    """What is crossed is named; a long list is cut short on paper and whole in the text."""
+    found = cable_caution(["the door", "a", "b", "c", "clerk's way to window"])
+    assert found.brief.startswith("Cables cross the door, a, b and 2 more: a ramp")
+    assert "clerk's way to window. Lead them" in found.text and found.amount == 5
+    assert "decide" in found.text and found.text.endswith("Source: common practice, no source.")
+    with pytest.raises(ValueError, match="cross nothing"):
+        cable_caution([])
 
 
 @pytest.mark.parametrize(("count", "said"), [
     (1, "a"), (3, "a, b, c"), (4, "a, b, c, d"), (5, "a, b, c and 2 more")])
 def test_a_long_list_of_names_is_cut_short(count, said):
     """No name is left out for its own sake: 'and 1 more' is as long as a name."""
-    assert _few(tuple("abcde"[:count])) == said
+    assert few(tuple("abcde"[:count])) == said

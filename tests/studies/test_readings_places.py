@@ -68,7 +68,9 @@ def test_receptors_and_things():
 @pytest.mark.parametrize(("text", "on"), [
     ("key", {"key": None}), ("key + fill", {"key": None, "fill": None}),
     ("Fill and key", {"key": None, "fill": None}),
-    ("back and rim", {"back and rim": None}), ("key at 50 %, fill 30%", {"key": 0.5, "fill": 0.3}),
+    ("back and rim", {"back and rim": None}),
+    ("back and rim + daylight", dict.fromkeys(("back and rim", "sky", "sun"))),
+    ("key at 50 %, fill 30%", {"key": 0.5, "fill": 0.3}),
     ("all", dict.fromkeys(("key", "fill", "back and rim", "sky", "sun"))),
     ("all but key, daylight", dict.fromkeys(("fill", "back and rim"))),
     ("none", {"sky": None, "sun": None}), ("daylight", {"sky": None, "sun": None}),

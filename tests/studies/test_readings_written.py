@@ -13,6 +13,7 @@ from previz.studies.readings.written import (
     SPOT_STOP,
     STOP,
     ReadingsError,
+    filled,
     read_csv,
     readings_in,
     stop,
@@ -95,6 +96,29 @@ def test_every_fault_at_its_place(tmp_path):
     assert "day.csv:1:1: there is no column 'plaice'." in text and "Did you mean 'place'?" in text
     assert "Did you mean 'lamp'?" in text and "    2 | desk,84,all,16:30\n      |      ^" in text
     assert "Write '84 lx' or '84 fc', a stop as 'T84', or '84 cd/m2'." in text
+
+
+def test_a_meter_sheet(tmp_path):
+    """A bare number has the unit of what is expected; lines without a reading are counted."""
+    file = tmp_path / "sheet.csv"
+
+    def of(*lines):
+        file.write_text("place,expected,tolerance,reading\n" + "\n".join(lines), encoding="utf-8")
+        rows, problems = read_csv(file)
+        rows, empty = filled(rows)
+        found, more = readings_in(rows)
+        return found, empty, [each.message for each in (*problems, *more)]
+
+    found, empty, wrong = of("desk,840 lx,16 %, 812 ", "desk,840 lx,16 %,78 fc", "wall,1.2 cd/m²,16 %,1.3",
+                             "desk,840 lx,16 %,", "shelf,30 lx,20 %,T2.8", "by hand,,,4 lx")
+    assert not wrong and empty == 1
+    assert [(each.kind, each.shown) for each in found] == [
+        (LUX, "812 lx"), (LUX, "78 fc"), (NITS, "1.3 cd/m²"), (STOP, "T2.8"), (LUX, "4 lx")]
+    assert found[0].value == 812 and found[2].value == 1.3
+    assert of("desk,840 lx,16 %,T99 9/8", "by hand,,,", "by hand,,,84")[2] == [
+        "'T99 9/8' is no stop", "a reading has no number", "'84' has no unit"]
+    with pytest.raises(RequestError, match="None of the meter sheet's 2 lines has a reading."):
+        of("desk,840 lx,16 %,", "shelf,30 lx,20 %,")
 
 
 def test_typed(tmp_path):

@@ -25,7 +25,7 @@ from previz.stage.records import Stage
 from previz.studies.as_shot.record import Record, shot_of
 from previz.studies.as_shot.result import AsShot
 from previz.studies.changes import changed_scene, lamp_lights, staged_camera
-from previz.studies.readings.written import Cell, ReadingsError, read_csv, readings_in
+from previz.studies.readings.written import Cell, ReadingsError, filled, read_csv, readings_in
 
 SECONDS = 120.0
 """Meters are not run for longer, where nothing else is said. [s]"""
@@ -81,6 +81,7 @@ def _readings(path: Path | str | None) -> list[dict[str, Cell]]:
     if path is None:
         return []
     rows, problems = read_csv(Path(path))
+    rows, _ = filled(rows)
     _, faults = readings_in(rows)
     if problems or faults:
         raise ReadingsError([*problems, *faults])

@@ -34,6 +34,8 @@ SIDES = {LIT: LIT, "key side": LIT, "bright side": LIT, SHADOW: SHADOW, "fill si
          "dark side": SHADOW}
 """Words for the sides of a face."""
 
+_TOGETHER = r"\s*(?:[+,;&]|\band\b)\s*"
+
 
 @dataclass(frozen=True)
 class Taken:
@@ -192,7 +194,7 @@ class Places:
             out = self._on(but[1], cell, wrong)
             return {name: None for name in self.planned if name not in out}
         found: dict[str, float | None] = {}
-        for part in re.split(r"\s*(?:[+,;&]|\band\b)\s*", text.strip()):
+        for part in self._parts(text.strip()):
             name, level = _with_level(part)
             if plain(name) in ("daylight", "window"):
                 found |= dict.fromkeys(daylight)
@@ -206,6 +208,15 @@ class Places:
                 wrong.append(Problem(cell.path, cell.line, column, f"the scene has no lamp {quote(name)}",
                                      f"{hint}It has: {', '.join(map(repr, lamps))}.", cell.source))
         return found
+
+    def _parts(self, text: str) -> list[str]:
+        """Return lamps that are named together; '+' alone parts 'back and rim + key'."""
+        finest, *coarser = (re.split(pattern, text) for pattern in (_TOGETHER, r"\s*\+\s*"))
+
+        def known(parts: list[str]) -> bool:
+            return all(plain(_with_level(part)[0]) in (*self.lamps, "daylight", "window") for part in parts)
+
+        return next((parts for parts in (finest, *coarser) if known(parts)), finest)
 
     def _value(self, each: Written, camera: str, dome: bool, wrong: list[Problem]) -> float:
         if each.kind in (LUX, NITS):

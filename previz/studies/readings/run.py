@@ -37,6 +37,7 @@ from previz.studies.readings.written import (
     Cell,
     ReadingsError,
     Written,
+    filled,
     read_csv,
     readings_in,
     typed,
@@ -105,7 +106,7 @@ def readings(scene: Scene, request: Request, *, table: Path | str | None = None,
         There are no readings, or none of these can be metered in the scene.
     """
     progress = progress or Progress()
-    rows, problems = _written(table, readings)
+    rows, problems, empty = _written(table, readings)
     metering = Metering(scene, request, progress, seconds)
     stage = metering.stage()
     job = StageJob(stage, request.meter_order())
@@ -119,6 +120,9 @@ def readings(scene: Scene, request: Request, *, table: Path | str | None = None,
         select_one(camera, [each.name for each in stage.cameras], "camera")
     walls, reflectance = factors_for(scene) if scout else (np.ones(1), 0.0)
     notes = _hour_notes(metering, taken)
+    if empty:
+        many = "1 line of the meter sheet has" if empty == 1 else f"{empty} lines of the meter sheet have"
+        notes.append(f"{many} no reading.")
     if scout and scene.room is not None and len(walls) == 1:
         notes.append("What the walls send back is not fitted: their surface is measured, or black.")
     planned = metering.planned(taken, walls, reflectance)
@@ -135,15 +139,17 @@ def readings(scene: Scene, request: Request, *, table: Path | str | None = None,
     return replace(made, pictures=_pictures(made, request, camera, picture, progress))
 
 
-def _written(table: Path | str | None, texts: Sequence[str]) -> tuple[list[Written], list[Problem]]:
+def _written(table: Path | str | None, texts: Sequence[str]) -> tuple[list[Written], list[Problem], int]:
+    """Return the readings, what is wrong with them, and how many lines of a meter sheet have none."""
     rows, problems = (list[dict[str, Cell]](), list[Problem]()) if table is None else read_csv(Path(table))
+    rows, empty = filled(rows)
     more, wrong = typed(texts)
     found, faults = readings_in([*rows, *more])
     if not rows and not more and not problems:
         raise RequestError("There are no readings; give a CSV file, or --reading 'place, 420 lx, lamps=key'.")
     if len(rows) + len(more) > MOST:
         raise RequestError(f"These are {len(rows) + len(more)} readings; {MOST} are the most of one day.")
-    return found, [*problems, *wrong, *faults]
+    return found, [*problems, *wrong, *faults], empty
 
 
 def _hour_notes(metering: Metering, taken: Sequence[Taken]) -> list[str]:

@@ -6,7 +6,7 @@ import datetime
 import difflib
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -47,6 +47,9 @@ COLUMNS: Columns = {
     "camera": ("whose spot meter or settings", ("cam",)),
     "colour": ("colour temperature there", ("cct", "color", "kelvin")),
     "error": ("of this reading, as 5 %", ("accuracy",)),
+    "expected": ("what a meter sheet has there; its unit is that of a reading without one", ("planned",)),
+    "tolerance": ("is left alone", ()),
+    "stops from working": ("is left alone", ()),
     "who": ("is left alone", ("by", "name", "date", "number", "no")),
     "notes": ("is left alone", ("note", "remark", "remarks", "comment", "comments")),
 }
@@ -263,6 +266,25 @@ def near(head: str, columns: Columns = COLUMNS) -> str:
     return f"{hint}There are: {', '.join(columns)}."
 
 
+def filled(rows: Sequence[dict[str, Cell]]) -> tuple[list[dict[str, Cell]], int]:
+    """Return rows less those lines of a meter sheet that nobody wrote a reading into, and how many these are.
+
+    A row is of a meter sheet where it says what is expected; a bare number there has the unit of that.
+
+    Raises
+    ------
+    RequestError
+        Nothing was written into any of them.
+    """
+    left = [row for row in rows if "expected" not in row or any(name in row for name in VALUES)]
+    if rows and not left:
+        raise RequestError(f"None of the meter sheet's {len(rows)} lines has a reading.",
+                           "Write what the meter showed into the column 'reading', as '840', '78 fc' or "
+                           "'T2.8 1/3'; leave out what was not metered.")
+    return [{name: _with_unit(cell, row) if name == "reading" else cell for name, cell in row.items()}
+            for row in left], len(rows) - len(left)
+
+
 def readings_in(rows: Sequence[dict[str, Cell]], first: int = 1) -> tuple[list[Written], list[Problem]]:
     """Return the readings of rows, numbered from `first` on, and everything that is wrong with them."""
     found, problems = list[Written](), list[Problem]()
@@ -377,6 +399,13 @@ def _any(text: str) -> tuple[str, float]:
         raise UnitError(f"{quote(text)} has no unit",
                         f"Write '{text} lx' or '{text} fc', a stop as 'T{text}', or '{text} cd/m2'.")
     return _limited(text, "illuminance", LUX)
+
+
+def _with_unit(cell: Cell, row: Mapping[str, Cell]) -> Cell:
+    """Return a reading with the unit of what is expected there, where it has none of its own."""
+    expected = re.fullmatch(r"[0-9.]+\s*(\S.*)", row["expected"].text) if "expected" in row else None
+    bare = expected is not None and _BARE.fullmatch(cell.text.strip())
+    return replace(cell, text=f"{cell.text} {expected[1]}") if expected is not None and bare else cell
 
 
 def _clock(text: str) -> datetime.time:
