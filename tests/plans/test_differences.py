@@ -110,11 +110,21 @@ def test_a_lamp_that_only_turns_has_no_arrow(office):
                 and (mark.name, mark.part) == ("rim", "moved")]
 
 
-def test_a_lamp_that_is_off_in_some_is_told(office):
+def test_a_lamp_that_is_off_in_some_is_drawn_once_and_told(office):
     found = texts(office[2], "lamp")
-    assert "lamp (a, b)" in found
-    assert "lamp (c)" in found
-    assert any("off" in text for text in found)
+    assert len(symbols(office[2], "lamp")) == 1
+    assert "lamp (a, b, c)" in found
+    assert "c: off" in found
+    assert any(text.startswith("a, b: 100 %") for text in found)
+
+
+def test_what_is_struck_is_crossed_through(office):
+    """The card is at (0.5, 2), and struck in b and c: both lines cross there."""
+    found = [mark for mark in plain(office[2].marks) if isinstance(mark, Shape) and mark.part == "struck"]
+    assert {mark.name for mark in found} == {"card"}
+    for mark in found:
+        assert mark.points.mean(axis=0) == pytest.approx((0.5, 2.0))
+    assert "struck in b, c" in texts(office[2], "card")
 
 
 def test_the_legend_names_the_options(office):
@@ -122,6 +132,7 @@ def test_the_legend_names_the_options(office):
     keys = difference_keys(drawing, versions, "metric")
     assert any("a plain; b moved; c dark" in key.text for key in keys)
     assert any(key.text.startswith("Moved") for key in keys)
+    assert any(key.text.startswith("Crossed through") for key in keys)
 
 
 def test_it_fits_a_page(office):
