@@ -108,7 +108,7 @@ def difference_keys(drawing: Drawing, versions: Sequence[Version], system: str) 
                                             "outline", "", "moved")), "Moved from one option to the next"))
     if any(isinstance(mark, Shape) and mark.part == "struck" for mark in plain(drawing.marks)):
         keys.append(Key((thin, *_crossed(around, 1.0, "")), "Crossed through: struck in the options named"))
-    every = {light.name: light for each in versions for light in each.scene.lights}
+    every = {light.name: light for each in versions for light in _lit(each, versions).lights}
     seen = replace(versions[0].scene, lights=tuple(every.values()))
     return (*keys, *plan_keys(drawing, seen, system))
 
@@ -199,13 +199,15 @@ def _moved(old: np.ndarray, new: np.ndarray, unit: float, name: str) -> list[Sha
 
 
 def _crossed(solid: np.ndarray, unit: float, name: str) -> Iterator[Shape]:
-    """Yield two lines through a thing from corner to corner."""
-    around = MultiPoint(np.asarray(solid, float)).minimum_rotated_rectangle
+    """Yield two lines that cross on a thing, at a good angle where it is long and thin too."""
     # What is flat or a point has the cross of something small.
-    wide = around.buffer(1.2 * unit, join_style="mitre").minimum_rotated_rectangle
-    corners = np.array(wide.exterior.coords)[:4]
-    for ends in (corners[[0, 2]], corners[[1, 3]]):
-        yield Shape("names", ends, pen="outline", name=name, part="struck")
+    around = MultiPoint(np.asarray(solid, float)).buffer(1.2 * unit, join_style="mitre")
+    corners = np.array(around.minimum_rotated_rectangle.exterior.coords)[:4]
+    middle, sides = corners.mean(axis=0), np.array([corners[1] - corners[0], corners[2] - corners[1]]) / 2
+    sizes = np.hypot(*sides.T)
+    one, two = sides * (np.maximum(sizes, 0.5 * sizes.max()) / sizes)[:, None]
+    for way in (one + two, one - two):
+        yield Shape("names", np.array([middle - way, middle + way]), pen="outline", name=name, part="struck")
 
 
 def _quiet(thing: Thing) -> Thing:

@@ -162,7 +162,7 @@ def _holding_keys(drawing: Drawing, system: str) -> Iterator[Key]:
         yield Key(tuple(stand), f"Stand, its feet {said(FOOT, system)} out, as is usual")
     if "hanger" in parts:
         bar = Shape("sheet", np.array([(-0.15, -0.6), (0.15, -0.6), (0.15, 2.4), (-0.15, 2.4)]), True, "thin",
-                    "ink")
+                    "tint")
         body = Shape("sheet", np.array([(-1.6, -2.2), (1.6, -2.2), (1.6, -0.6), (-1.6, -0.6)]), True,
                      "outline", "tint")
         yield Key((bar, body), "What it hangs by: cord, pipe, wall plate or boom")

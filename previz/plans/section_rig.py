@@ -64,7 +64,7 @@ def hangers(draft: Drafting, scene: Scene, name: str, hung: str | None, layer: s
 def _seen(mesh: Mesh, layer: str, name: str) -> Iterator[Shape]:
     triangles = np.asarray(mesh.vertices, float)[np.asarray(mesh.faces)]
     for points, closed in rings(covered(triangles[..., :2])):
-        yield Shape(layer, points, closed, "thin", "ink" if closed else "", name, "hanger")
+        yield Shape(layer, points, closed, "thin", "tint" if closed else "", name, "hanger")
 
 
 def _stand(draft: Drafting, scene: Scene, name: str, top: np.ndarray, layer: str) -> Iterator[Shape]:

@@ -27,6 +27,9 @@ if TYPE_CHECKING:
 JOINED = 1e-5
 """Ends of cut edges that are nearer are one corner. [m]"""
 
+ON_A_FACE = 1e-6
+"""How far into the room a cut is taken to be, against ties. [m]"""
+
 
 def ways_of_wall(scene: Scene, cut: Cut) -> Iterator[Shape]:
     """Yield walls, floor and ceiling as they are cut, with the openings in them, and openings beyond."""
@@ -36,6 +39,8 @@ def ways_of_wall(scene: Scene, cut: Cut) -> Iterator[Shape]:
     across, deep, tall = room.size
     reach = 2 * float(np.hypot(*(high - low))) + 2
     start, along = np.array(cut.start), np.array(cut.along)
+    # A cut along the very face of a wall shows the room, not the wall.
+    start = start + ON_A_FACE * np.sign(cut.ahead @ (np.array([across, deep]) / 2 - start)) * cut.ahead
     line = LineString([start - reach * along, start + reach * along])
     inner = box(0, 0, across, deep)
     holes: list[BaseGeometry] = []

@@ -124,6 +124,10 @@ def test_what_is_struck_is_crossed_through(office):
     assert {mark.name for mark in found} == {"card"}
     for mark in found:
         assert mark.points.mean(axis=0) == pytest.approx((0.5, 2.0))
+    one, two = (mark.points[1] - mark.points[0] for mark in found)
+    # A card 1 m wide seen from above is thin: its cross is half as high as long, 2 atan(1/2) = 53 deg.
+    angle = np.degrees(np.arccos(abs(one @ two) / np.linalg.norm(one) / np.linalg.norm(two)))
+    assert angle == pytest.approx(53.13, abs=0.1)
     assert "struck in b, c" in texts(office[2], "card")
 
 
@@ -133,6 +137,8 @@ def test_the_legend_names_the_options(office):
     assert any("a plain; b moved; c dark" in key.text for key in keys)
     assert any(key.text.startswith("Moved") for key in keys)
     assert any(key.text.startswith("Crossed through") for key in keys)
+    # Every lamp is on in one of them, and off is told in words.
+    assert not any(key.text.startswith("Lamp that is off") for key in keys)
 
 
 def test_it_fits_a_page(office):

@@ -327,3 +327,21 @@ def test_a_name_that_is_nearly_right_is_proposed(hung):
     with pytest.raises(RequestError) as refused:
         cut_of("ball to clerc", scene, stage)
     assert "Did you mean 'clerk'?" in str(refused.value)
+
+
+@pytest.mark.parametrize("text", ["y = 0 m", "y = 4 m", "4 m, 4 m to 1 m, 4 m"])
+def test_a_cut_along_the_face_of_a_wall_shows_the_room(office, text):
+    """The end walls' windows and doors are elsewhere: 5 m by 2.6 m clear, 0.2 m thick all round."""
+    found = walls(drawn(office, text))
+    whole = shapely.box(-0.2, -0.2, 5.2, 2.8).difference(shapely.box(0, 0, 5, 2.6))
+    assert found.symmetric_difference(whole).area < 10 * MM**2
+
+
+def test_a_cut_with_nothing_on_it_is_drawn_with_the_walls_alone(tmp_path):
+    """No piece, lamp or person: no names but heights of floor and ceiling, and lengths of walls."""
+    scene, stage = built(tmp_path, "previz: 1\ntitle: Bare\nroom: {size: [3 m, 4 m, 2.5 m]}\n")
+    words = [mark.text for mark in plain(
+        draw_section(scene, stage, {}, cut_of("x = 1 m", scene, stage), scale=50, system="metric").marks)
+        if isinstance(mark, Words)]
+    assert {"floor", "ceiling", "0.00 m", "2.50 m", "4.00 m"} <= set(words)
+    assert set(words) <= {"floor", "ceiling", "wall", "0.00 m", "2.50 m", "4.00 m"}
