@@ -157,8 +157,17 @@ def outlines(seen: Stage, scene: Scene) -> list[Outline]:
         if name in people or corners[..., 2].min() < -1e-6:
             known.append((float(corners[..., 2].max()), name, corners))
     known.sort(key=lambda each: (each[1] in people, each[0]))
-    return [Outline(name, name in people, bool(corners[..., 2].min() > 0), covered(corners[..., :2]))
-            for _, name, corners in known]
+    made: list[Outline] = []
+    pieces: list[tuple[float, BaseGeometry]] = []
+    for nearest, name, corners in known:
+        area = covered(corners[..., :2])
+        if name in people:
+            # People are drawn over pieces: what hides them is taken off.
+            area = area.difference(shapely.union_all([each for far, each in pieces if far >= nearest - 1e-6]))
+        else:
+            pieces.append((float(corners[..., 2].min()), area))
+        made.append(Outline(name, name in people, bool(corners[..., 2].min() > 0), area))
+    return made
 
 
 def beyond(draft: Drafting, scene: Scene, drawn: Sequence[Outline]) -> Iterator[Thing]:

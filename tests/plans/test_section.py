@@ -345,3 +345,19 @@ def test_a_cut_with_nothing_on_it_is_drawn_with_the_walls_alone(tmp_path):
         if isinstance(mark, Words)]
     assert {"floor", "ceiling", "0.00 m", "2.50 m", "4.00 m"} <= set(words)
     assert set(words) <= {"floor", "ceiling", "wall", "0.00 m", "2.50 m", "4.00 m"}
+
+
+def test_a_person_behind_a_counter_is_hidden_by_it(tmp_path):
+    """The counter is 1 m high, from y = 1 to 1.5 m; at y = 2.5 m a person, whole from the other side."""
+    scene, stage = built(tmp_path, """
+previz: 1
+title: Counter
+room: {size: [4 m, 4 m, 2.6 m]}
+pieces: [{name: counter, shape: box, at: [2 m, 1.25 m], size: [2 m, 0.5 m, 1 m]}]
+figures: [{name: clerk, pose: standing, at: [2 m, 2.5 m], facing: 270 deg}]
+""")
+    for text, lowest in (("y = 0.5 m", 1.0), ("y = 1.2 m", 1.0), ("3 m, 3.5 m to 1 m, 3.5 m", 0.0)):
+        drawing = draw_section(scene, stage, {}, cut_of(text, scene, stage), scale=50, system="metric")
+        found = areas(drawing, "figures", "clerk", "outline")
+        # To the grid that bodies are taken to.
+        assert found.bounds[1] == pytest.approx(lowest, abs=0.015)
