@@ -153,6 +153,7 @@ def _dimensions(scene: Scene, parts: set[tuple[str, str]]) -> Iterator[Key]:
     yield Key(ticks, f"Running dimensions, {what}")
     if ("dimensions", "section") in parts:
         line = Shape("sheet", np.array([[-2.4, -1.2], [2.4, -1.2]]), pen="cut")
-        yield Key((line, *symbols.arrow(np.array([-0.6, -1.2]), np.array([-0.6, 2.2]), 1.0, "sheet", "outline",
-                                        "", "section"), Words("sheet", (0.8, -0.2), "A", 2.3, strong=True)),
+        foot, tip = np.array([-0.6, -1.2]), np.array([-0.6, 2.2])
+        way = symbols.arrow(foot, tip, 1.0, "sheet", "outline", "", "section")
+        yield Key((line, *way, Words("sheet", (0.8, -0.2), "A", 2.3, strong=True)),
                   "Where section A is cut, and the way it looks")
