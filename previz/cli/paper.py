@@ -31,12 +31,13 @@ from previz.cli.progress import TerminalProgress
               show_default=True,
               help="What lengths, areas and light are said in, and which scales are drawn to.")
 @click.option("--section", default="", metavar="TEXT",
-              help="Where the section is cut: 'x = 1.5 m', 'y = 2 m', or through a thing by its name; "
-                   "through the face that the first camera is on without it.")
+              help="Where the section is cut: 'x = 1.5 m', 'y = 2 m', or 'key to clerk'; through the first "
+                   "person, along which lamps are spread most, without it.")
 @click.option("--scale", type=click.IntRange(1, 10000), metavar="N",
               help="Draw plans and section at 1:N; as large as the page allows without it.")
 @click.option("--differences", is_flag=True,
-              help="One plan for all options, with what differs marked, rather than a plan an option.")
+              help="One plan for all options, with what differs marked; without it where a plan for each "
+                   "would be more than six pages.")
 @click.option("--no-pictures", is_flag=True, help="Leave out stills and maps, which may have to be rendered.")
 @click.option("--no-meters", is_flag=True,
               help="Leave out the meter sheet and readings, which have to be metered.")

@@ -22,7 +22,7 @@ PIXELS = 40
 SIZE, SMALL = 0.94, 0.945
 """Of the type, and of its smallest: no less than 7 points on A4. [units], and as a share"""
 
-AIRS = (0.24, 0.08)
+AIRS = (0.24, 0.12)
 """Between rows, and where that saves a page; see `layout.Setting`."""
 
 

@@ -288,7 +288,9 @@ class Table:
 
     def _words_height(self, row: object) -> float:
         lines = max(len(texts) + bool(cell.under) for texts, cell in self._cells(row))
-        return (1.1 + self.setting.air + (lines - 1) * (1.0 if lines == 2 else 1.07)) * self.setting.unit
+        # Where rows stand close, a rule must not meet the letters over it.
+        step = 1.1 if self.setting.air < 1 else 1.0 if lines == 2 else 1.07
+        return (1.1 + self.setting.air + (lines - 1) * step) * self.setting.unit
 
     def blocks(self) -> list[Block]:
         """Return the table: it is kept on one page, or its head is set again on the next."""

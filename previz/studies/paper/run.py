@@ -117,7 +117,7 @@ def paper(files: Sequence[SceneFile], request: Request, *, options: Sequence[str
     system : str
         'metric' or 'imperial'.
     section : str
-        Where the section is cut: 'x = 1.5 m', 'y = 2 m' or a thing's name; '' for where it shows most.
+        Where the section is cut, as `plans.cut.cut_of` has it; '' for the usual place.
     scale : int, optional
         Of plans and sections, 50 for 1:50; as large as the page allows without it.
     pictures, meters : bool
