@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
@@ -202,7 +203,7 @@ class Layout:
     setting: Setting
     size: tuple[float, float]
 
-    def count(self, drawings: Sequence[Sequence[Draw]]) -> int:
+    def count(self, drawings: Sequence[Sequence[Any]]) -> int:
         """Return how many pages there are with the drawings of each scene."""
         return sum(blocks is not None for *_, blocks in self.contents) + sum(map(len, drawings))
 

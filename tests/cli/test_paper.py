@@ -315,7 +315,7 @@ class Drawn:
         page = Page(("plan",), lambda number: compose(
             drawing, PAGES[ask.page], Head(title, "Plan", number), (), system=ask.system))
         self.plans, self.differences, self.sections = (page,) * len(scenes), (page,), (page,)
-        self.section = self.sections
+        self.section, self.scenes = self.sections, scenes
 
     def made(self, one):
         """Draw nothing more."""

@@ -126,10 +126,9 @@ class Drawings:
         object.__setattr__(self, "cut", cut)
 
     def made(self, one: bool) -> None:
-        """Draw what will be set on pages, with one plan for all options or one each; tell what cannot be."""
-        for pages in (self.differences, self.section) if one else (self.plans, self.sections):
-            for page in pages:
-                page.compose("")
+        """Draw a section and plans, one for all options or one each; what cannot be is told."""
+        for page in (*(self.differences if one else self.plans), *self.section):
+            page.compose("")
 
     @cached_property
     def plans(self) -> tuple[Page, ...]:
@@ -171,7 +170,7 @@ class Drawings:
     @cached_property
     def sections(self) -> tuple[Page, ...]:
         """A section for each option, options with the same on one, all at one scale and at one cut."""
-        return self._sections(list(self.scenes))
+        return self._sections(list(self.scenes)) if len(self.scenes) > 1 else self.section
 
     @cached_property
     def section(self) -> tuple[Page, ...]:

@@ -40,14 +40,6 @@ what differs marked."""
 MOST_PAGES = 6
 """Of a scene with its options, where a plan for each does not have to be."""
 
-WAYS: Mapping[str, tuple[Callable[[Drawings], tuple[Page, ...]], ...]] = {
-    FITTING: (lambda of: (*of.plans, *of.sections), lambda of: (*of.plans, *of.section),
-              lambda of: (*of.differences, *of.section)),
-    EACH: (lambda of: (*of.plans, *of.sections),),
-    DIFFERENCES: (lambda of: (*of.differences, *of.section),),
-}
-"""Which drawings there are: the first that stays within the pages, else the last."""
-
 METER_SECONDS = 300.0
 """Meters of an option are not run for longer. [s]"""
 
@@ -212,11 +204,8 @@ def _bound(sets: Sequence[_Set], plans: Sequence[Drawings], shots: Sequence[Mapp
                        sets, set_ups, changes, cautions, pictures, crossed, strict=True))
     pack = Pack(title, scenes, truck, all_cautions, ask.system)
     layout, most = set_out_pack(pack, ask.page), MOST_PAGES * len(sets) + (len(sets) > 1)
-    for pages_of in WAYS[one_sheet]:
-        drawn = [pages_of(own) for own in plans]
-        composed = [[page.compose for page in own] for own in drawn]
-        if layout.count(composed) <= most:
-            break
+    drawn = _drawn(plans, one_sheet, lambda pages: layout.count(pages) <= most)
+    composed = [[page.compose for page in own] for own in drawn]
     pages = layout.pages(composed)
     sheets = [page for page in pages if isinstance(page, Sheet)]
     drawings = tuple(Drawn(each.title, each.stem, page.parts, sheet) for (each, page), sheet in zip(
@@ -224,6 +213,23 @@ def _bound(sets: Sequence[_Set], plans: Sequence[Drawings], shots: Sequence[Mapp
     return Paper(pack, layout, tuple(pages), drawings,
                  tuple((each.title, shot) for each, own in zip(sets, shots, strict=True)
                        for taken in own.values() for shot in taken), _meter_tables(sets, readings))
+
+
+def _drawn(plans: Sequence[Drawings], one_sheet: str,
+           fits: Callable[[Sequence[tuple[Page, ...]]], bool]) -> list[tuple[Page, ...]]:
+    """Return the drawings of each scene; where it is left to the program, as few pages as it has to be."""
+    if one_sheet == EACH:
+        return [(*own.plans, *own.sections) for own in plans]
+    if one_sheet == FITTING:
+        drawn = [(*own.plans, *own.section) for own in plans]
+        if fits(drawn):
+            # Sections take long: they are not drawn where there is no room for one more.
+            for number, own in enumerate(plans):
+                if len(own.scenes) > 1 and fits([*drawn, own.section]):
+                    more = [*drawn[:number], (*own.plans, *own.sections), *drawn[number + 1:]]
+                    drawn = more if fits(more) else drawn
+            return drawn
+    return [(*own.differences, *own.section) for own in plans]
 
 
 def _notes(of: _Set, set_ups: Sequence[SetUp]) -> dict[str, tuple[str, ...]]:
