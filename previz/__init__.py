@@ -19,8 +19,8 @@ from typing import Any
 __version__ = "0.4.0"
 
 __all__ = [
-    "as_shot", "balance", "compare", "haze", "match", "mood", "open", "portrait", "read", "readings", "study",
-    "times", "walk", "what_if",
+    "as_shot", "balance", "compare", "haze", "match", "mood", "open", "paper", "portrait", "read", "readings",
+    "study", "times", "walk", "what_if",
 ]  # fmt: skip
 
 

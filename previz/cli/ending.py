@@ -44,7 +44,7 @@ KEPT = "What was finished is kept; the same command goes on from there."
 AS_IT_WAS = "What was there before is as it was."
 
 KEEPING = frozenset({"render", "watch", "compare", "study", "haze", "match-cut", "times", "walk", "mood",
-                     "meter", "page", "portrait"})
+                     "meter", "page", "portrait", "paper"})
 """Commands whose work is kept."""
 
 

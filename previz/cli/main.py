@@ -47,6 +47,7 @@ COMMANDS = {
     "readings": "Hold readings of the set against the plan: which lamp is off, which reading cannot be so.",
     "as-shot": "Keep what was shot, and hold it against the plan: levels, colours, stops.",
     "page": "Open a page in the browser: levels, colours, stop and meters in the hand.",
+    "paper": "Everything on paper: plan, section, lists, power, truck, a meter sheet to write on.",
     "block": "Draw the cameras' frames and a view from above, without light.",
     "validate": "Show which published and derivable values the program reproduces.",
     "cache": "Show what is kept of renders, bound it, clear it.",

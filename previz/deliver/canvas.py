@@ -324,13 +324,13 @@ def shortened(text: str, size: float, room: float, weight: str = "regular") -> s
     return ""
 
 
-def wrapped(text: str, size: float, room: float) -> list[str]:
+def wrapped(text: str, size: float, room: float, weight: str = "regular") -> list[str]:
     """Return text broken between words into lines no wider than a room. [px]"""
     lines = [""]
     # Only plain spaces may break: a unit stays with its number by a no-break space.
     for word in text.split(" "):
         tried = f"{lines[-1]} {word}".strip(" ")
-        if lines[-1] and width_of(tried, size) > room:
+        if lines[-1] and width_of(tried, size, weight) > room:
             lines.append(word)
         else:
             lines[-1] = tried

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from itertools import repeat
 from pathlib import Path
 
 from previz.deliver.atomic import write_bytes, write_png
@@ -52,14 +53,26 @@ class Block:
 
 @dataclass(frozen=True)
 class Setting:
-    """Sizes of a sheet that follow from its width. [px]"""
+    """Sizes of a sheet that follow from its width.
+
+    Parameters
+    ----------
+    width : int
+        [px]
+    units : float
+        How many of its module that is. [1]
+    air : float
+        Room between the rows of tables, as a share of what sheets of readings have. [1]
+    """
 
     width: int
+    units: float = 110.0
+    air: float = 1.0
 
     @property
     def unit(self) -> float:
         """The module that everything is set in: 9 to 12 points on A3. [px]"""
-        return self.width / 110
+        return self.width / self.units
 
     @property
     def margin(self) -> float:
@@ -231,14 +244,23 @@ def paged(blocks: Sequence[Block], setting: Setting, height: float) -> list[list
 
     A block that is higher gets a page of its own.
     """
-    pages, room = [[]], height - 2 * setting.margin
-    left = room
+    return shared_out(blocks, repeat(height - 2 * setting.margin))
+
+
+def shared_out(blocks: Sequence[Block], rooms: Iterable[float]) -> list[list[Block]]:
+    """Return blocks shared out, in order, to places of some heights [px]; the last is for all that is left.
+
+    A block that is higher gets a place of its own.
+    """
+    heights = iter(rooms)
+    left = room = next(heights)
+    pages: list[list[Block]] = [[]]
     for number, block in enumerate(blocks):
-        need = _height_together(blocks, number)
+        need = height_together(blocks, number)
         # What would not fit a page of its own either is torn where the page ends.
         if pages[-1] and block.height > (left if need > room else left - need + block.height):
             pages.append([])
-            left = room
+            left = room = next(heights, room)
             if block.lead is not None:
                 pages[-1].append(block.lead)
                 left -= block.lead.height
@@ -247,7 +269,7 @@ def paged(blocks: Sequence[Block], setting: Setting, height: float) -> list[list
     return pages
 
 
-def _height_together(blocks: Sequence[Block], first: int) -> float:
+def height_together(blocks: Sequence[Block], first: int) -> float:
     """Return the height of a block with all after it that are to stay with it. [px]"""
     begins = first == 0 or blocks[first - 1].whole is not blocks[first].whole
     height = blocks[first].height

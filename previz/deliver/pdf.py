@@ -109,7 +109,7 @@ class PdfPaper(Paper):
 
 
 def pdf_bytes(pages: Sequence[Sequence[Block] | Sheet], setting: Setting, words: dict[str, str],
-              page: tuple[float, float]) -> bytes:
+              page: tuple[float, float], *, ground: Colour = PAPER, folios: bool = True) -> bytes:
     """Return blocks and drawings as a PDF, the same for the same pages.
 
     Parameters
@@ -122,6 +122,10 @@ def pdf_bytes(pages: Sequence[Sequence[Block] | Sheet], setting: Setting, words:
         What the file says of itself: 'Title', 'Description', 'Software'.
     page : (float, float)
         Width and height of a page of blocks; it grows where they need more height. [pt]
+    ground : tuple of int
+        What pages of blocks are filled with, sRGB: white where they are to be printed on paper.
+    folios : bool
+        Whether title and number stand at the foot of each of several pages.
     """
     set_up()
     packed = io.BytesIO()
@@ -140,12 +144,12 @@ def pdf_bytes(pages: Sequence[Sequence[Block] | Sheet], setting: Setting, words:
         else:
             height = max(page[1] / scale, sum(b.height for b in content) + 2 * setting.margin)
             writer.setPageSize((page[0], height * scale))
-            paper = PdfPaper(writer, setting.width, height, scale)
+            paper = PdfPaper(writer, setting.width, height, scale, ground)
             top = setting.margin
             for block in content:
                 block.draw(paper, setting.margin, top, setting.inner)
                 top += block.height
-        if len(pages) > 1:
+        if folios and len(pages) > 1:
             _folio(paper, setting, words.get("Title", ""), f"{number + 1} of {len(pages)}")
         writer.showPage()
     writer.save()

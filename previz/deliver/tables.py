@@ -12,6 +12,7 @@ from functools import cached_property
 from typing import Any
 
 from previz.deliver.canvas import INK, QUIET, Paper, width_of, wrapped
+from previz.deliver.column_widths import Asked, fitted, narrowest
 from previz.deliver.face_values import ratio_texts, side_texts
 from previz.deliver.layout import Block, Setting, together
 from previz.exposure.comparing.measures import ShotMeasures
@@ -20,6 +21,11 @@ from previz.physics.exposure import CameraSettings
 
 GAP = 0.8
 """Least room between two columns. [units]"""
+
+BOX = 1.35
+"""From one box to tick to the next; a box itself is a unit wide. [units]"""
+
+WHITE = (255, 255, 255)
 
 MOST_LINES = 4
 """Lines that a head may take, if its columns fit in no fewer."""
@@ -37,11 +43,20 @@ class Cell:
         A quiet second line: a name, a unit in words.
     strong : bool
         Set in the stronger face, for what differs.
+    boxes : int
+        Empty boxes to tick, before the text.
+    field : bool
+        An empty field to write in by hand, over the whole place.
+    flag : bool
+        Set white on black: it has to be seen on a print without colours.
     """
 
     text: str
     under: str = ""
     strong: bool = False
+    boxes: int = 0
+    field: bool = False
+    flag: bool = False
 
 
 @dataclass(frozen=True)
@@ -62,6 +77,8 @@ class Column:
         'left' or 'right'.
     wraps : bool
         True to set long words in several lines, where they would be cut short otherwise.
+    least : float
+        Width that it has whatever stands in it. [units]
     """
 
     head: str
@@ -71,6 +88,7 @@ class Column:
     group: str = ""
     align: str = "right"
     wraps: bool = False
+    least: float = 0.0
 
     def cell_of(self, row: object) -> Cell:
         """Return what stands in this column of a row."""
@@ -92,18 +110,28 @@ class Table:
         Values that the columns' functions take.
     size : float
         Of the type, in units. [1]
+    quiet : float
+        Of quiet lines, as a share of the type. [1]
+    tall : float
+        Least height of a row, whose words then stand in its middle. [units]
+    by_content : bool
+        True gives columns their widths by what stands in them, so that no cell takes more lines than it
+        has to; shares count for what is left over.
     """
 
     setting: Setting
     columns: Sequence[Column]
     rows: Sequence
     size: float = 0.9
+    quiet: float = 0.8
+    tall: float = 0.0
+    by_content: bool = False
 
     @property
     def _type(self) -> tuple[int, int]:
         """Height of the type, and of quiet lines. [px]"""
         unit = self.setting.unit
-        return round(self.size * unit), round(0.8 * self.size * unit)
+        return round(self.size * unit), round(self.quiet * self.size * unit)
 
     @property
     def _groups(self) -> list[tuple[int, int]]:
@@ -121,7 +149,7 @@ class Table:
 
     def _least(self, lines: int) -> list[float]:
         """Return the least width of each column whose head takes at most so many lines. [px]"""
-        high, low = self._type
+        (high, low), unit = self._type, self.setting.unit
         least = []
         for number, column in enumerate(self.columns):
             inner = max(narrowest(column.head, high, lines), narrowest(column.under, low, lines))
@@ -130,6 +158,9 @@ class Table:
                 weight = "regular" if number else "strong"
                 inner = max([inner, *(width_of(column.cell_of(row).text, high, weight)
                                       for row in self.rows)])
+            # Boxes and fields have their room as words have.
+            inner = max([inner, column.least * unit,
+                         *(cell.boxes * BOX * unit for cell in map(column.cell_of, self.rows))])
             least.append(self._before(number) + inner + 1)
         for first, last in self._groups:
             spare = (self._before(first) + width_of(self.columns[first].group, high, "strong") + 1
@@ -141,6 +172,8 @@ class Table:
     def widths(self) -> list[float]:
         """Width of each column. [px]"""
         whole = self.setting.inner
+        if self.by_content:
+            return self._by_content(whole)
         least = next((each for each in map(self._least, range(1, MOST_LINES + 1))
                       if sum(each) <= whole), self._least(MOST_LINES))
         widths = [whole * column.share / sum(each.share for each in self.columns)
@@ -155,6 +188,26 @@ class Table:
             for k in range(len(widths)):
                 widths[k] = least[k] if k in held else left * self.columns[k].share / shares
         return [width * whole / sum(widths) for width in widths]
+
+    def _by_content(self, whole: float) -> list[float]:
+        """Return widths at which the table is shortest, its head and its rows together. [px]"""
+        box = BOX * self.setting.unit
+        cells = [tuple((cell.text, self._weight(number, cell), cell.boxes * box)
+                       for cell in map(column.cell_of, self.rows))
+                 for number, column in enumerate(self.columns)]
+        tried = []
+        for lines in range(1, MOST_LINES + 1):
+            least = self._least(lines)
+            if sum(least) > whole and lines < MOST_LINES:
+                continue
+            widths, high = fitted([Asked(self._before(number), least[number], cells[number], column.wraps,
+                                         column.share) for number, column in enumerate(self.columns)],
+                                  self._type[0], whole)
+            tried.append((high + lines, widths))
+        return min(tried)[1]
+
+    def _weight(self, number: int, cell: Cell) -> str:
+        return "strong" if cell.strong or cell.flag or number == 0 else "regular"
 
     def _anchors(self, left: float) -> list[tuple[float, float]]:
         """Return where the words of each column are anchored, and their room. [px]"""
@@ -172,14 +225,17 @@ class Table:
                 for column, (_, room) in zip(self.columns, self._anchors(0), strict=True)]
 
     def _head_height(self) -> float:
+        if not any(column.head or column.under or column.group for column in self.columns):
+            return 0.3 * self.setting.unit
         lines = [max(len(each[part]) for each in self._heads()) for part in (0, 1)]
-        return (2.75 + (1.5 if self._groups else 0.0) + 1.1 * (lines[0] - 1)
+        closer = (0.4 if self._groups else 1.0) * (1 - self.setting.air)
+        return (2.75 - closer + (1.5 if self._groups else 0.0) + 1.1 * (lines[0] - 1)
                 + 0.95 * lines[1]) * self.setting.unit
 
     def _head(self, paper: Paper, left: float, top: float, width: float) -> None:
         unit, (high, low) = self.setting.unit, self._type
         anchors, heads = self._anchors(left), self._heads()
-        foot = top + self._head_height() - 0.4 * unit
+        foot = top + self._head_height() - (0.4 if self._head_height() > unit else 0.1) * unit
         for first, last in self._groups:
             start = left + sum(self.widths[:first]) + self._before(first)
             end = left + sum(self.widths[:last + 1])
@@ -199,25 +255,42 @@ class Table:
     def _cells(self, row: object) -> list[tuple[list[str], Cell]]:
         """Return the lines of each cell of a row, and the cell."""
         cells = [column.cell_of(row) for column in self.columns]
-        return [(wrapped(cell.text, self._type[0], room) if column.wraps else [cell.text], cell)
-                for column, cell, (_, room) in zip(self.columns, cells, self._anchors(0), strict=True)]
+        return [(wrapped(cell.text, self._type[0], room, self._weight(number, cell)) if column.wraps
+                 else [cell.text], cell)
+                for number, (column, cell, (_, room)) in enumerate(
+                    zip(self.columns, cells, self._anchors(0), strict=True))]
 
     def _row(self, paper: Paper, left: float, top: float, width: float, row: object) -> None:
         unit, (high, low) = self.setting.unit, self._type
+        spare = self._row_height(row) - self._words_height(row)
         for number, (column, (lines, cell), (x, room)) in enumerate(
                 zip(self.columns, self._cells(row), self._anchors(left), strict=True)):
-            base = top + 1.35 * unit
+            base = top + (0.85 + 0.5 * self.setting.air) * unit + spare / 2
+            if cell.field:
+                _frame(paper, x, top + 0.1 * unit, room, self._row_height(row) - 0.3 * unit, unit)
+            for box in range(cell.boxes):
+                _frame(paper, x + box * BOX * unit, base - 0.85 * unit, unit, unit, unit)
+            x += cell.boxes * BOX * unit
             for line in lines:
+                if cell.flag:
+                    wide = width_of(line, high, "strong")
+                    paper.fill(x - 0.3 * unit, base - 0.95 * unit, x + wide + 0.3 * unit,
+                               base + 0.3 * unit, INK)
                 paper.text((x, base), line, high, align=column.align, room=room,
-                           weight="strong" if cell.strong or number == 0 else "regular")
+                           weight=self._weight(number, cell), colour=WHITE if cell.flag else INK)
                 base += 1.1 * unit
             if cell.under:
                 paper.text((x, base), cell.under, low, align=column.align, room=room, colour=QUIET)
         paper.rule(left, left + width, top + self._row_height(row) - 0.1 * unit)
 
     def _row_height(self, row: object) -> float:
+        return max(self._words_height(row), self.tall * self.setting.unit)
+
+    def _words_height(self, row: object) -> float:
         lines = max(len(texts) + bool(cell.under) for texts, cell in self._cells(row))
-        return (2.1 + (lines - 1) * (1.0 if lines == 2 else 1.07)) * self.setting.unit
+        # Where rows stand close, a rule must not meet the letters over it.
+        step = 1.1 if self.setting.air < 1 else 1.0 if lines == 2 else 1.07
+        return (1.1 + self.setting.air + (lines - 1) * step) * self.setting.unit
 
     def blocks(self) -> list[Block]:
         """Return the table: it is kept on one page, or its head is set again on the next."""
@@ -243,6 +316,12 @@ class Table:
         return [together(title, first), *others]
 
 
+def _frame(paper: Paper, left: float, top: float, wide: float, high: float, unit: float) -> None:
+    """Draw the outline of a box to tick or to write in. [px]"""
+    paper.stroke([(left, top), (left + wide, top), (left + wide, top + high), (left, top + high),
+                  (left, top)], INK, unit / 14)
+
+
 def face_columns(measures: Callable[[Any], ShotMeasures], shares: tuple[float, float, float],
                  group: str = "") -> list[Column]:
     """Return the columns of both sides of a face and of its ratios, of what rows measure."""
@@ -260,13 +339,3 @@ def face_columns(measures: Callable[[Any], ShotMeasures], shares: tuple[float, f
                of(lambda face, settings: side_texts(face.shadow, settings))),
         Column("lit : shadow", "key alone : fill", shares[2], of(lambda face, _: ratio_texts(face))),
     ]
-
-
-def narrowest(text: str, size: float, lines: int) -> float:
-    """Return the least width in which words take no more than so many lines. [px]"""
-    words = text.split(" ")
-    widths = sorted({width_of(" ".join(words[i:j]), size) for i in range(len(words))
-                     for j in range(i + 1, len(words) + 1)})
-    longest = max(width_of(word, size) for word in words)
-    return next(width for width in widths
-                if width >= longest and len(wrapped(text, size, width)) <= lines)

@@ -13,6 +13,7 @@ from previz.library.studies import (
     haze,
     match,
     mood,
+    paper,
     portrait,
     read,
     readings,
@@ -23,4 +24,4 @@ from previz.library.studies import (
 )
 
 __all__ = ["File", "Option", "Settings", "Shot", "as_shot", "balance", "compare", "haze", "match", "mood",
-           "open", "portrait", "read", "readings", "study", "times", "walk", "what_if"]
+           "open", "paper", "portrait", "read", "readings", "study", "times", "walk", "what_if"]

@@ -17,6 +17,7 @@ from previz.library.settings import Settings, cache_of, check, request_of
 if TYPE_CHECKING:
     from previz.scene.wants import Want
     from previz.studies.balance import Balance
+    from previz.studies.paper import Paper
     from previz.studies.result import Result
 
 
@@ -183,6 +184,36 @@ def as_shot(option: Option, table: str | PathLike[str] | None = None, **words: A
         Those of `studies.as_shot.as_shot` (shot, take, readings, record, ...), and of `Settings`.
     """
     return _study("as_shot", [option.scene], option.file.path, {**words, "table": table})
+
+
+def paper(scenes: File | str | PathLike[str] | Sequence[File | str | PathLike[str]], **words: Any) -> Paper:
+    """Return everything on paper of a scene, or of the scenes of a day.
+
+    Parameters
+    ----------
+    scenes : File or path-like, or a sequence of them
+    **words
+        Those of `studies.paper.paper` (options, cameras, page, system, section, scale, pictures, meters,
+        one_sheet, seconds), and of `Settings`.
+
+    Returns
+    -------
+    Paper
+        With `lists()`, `over` (circuits that hold too much, in sentences) and `sheet(folder)`, which writes
+        the PDF, drawings as SVG and DXF, and lists as CSV.
+
+    Examples
+    --------
+    >>> made = previz.paper("scenes/signal-cabin.yaml", pictures=False, meters=False)  # doctest: +SKIP
+    >>> made.sheet("paper")  # doctest: +SKIP
+    """
+    several = [scenes] if isinstance(scenes, (File, str, PathLike)) else list(scenes)
+    files = [each if isinstance(each, File) else open(each) for each in several]
+    if not files:
+        raise RequestError("There is no scene to put on paper", "Give one or more.")
+    if "cache" not in words:
+        words = {"cache_of": cache_of, **words}
+    return cast("Paper", _study("paper", [[each.file for each in files]], files[0].path, words))
 
 
 def portrait(option: Option | None = None, **words: Any) -> Result:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -44,12 +45,15 @@ class Cut:
         In words: 'y = 1.50 m'.
     length : float
         From where it enters the set to where it leaves it. [m]
+    through : str
+        What it was laid through where nobody wrote it; '' for none.
     """
 
     start: tuple[float, float]
     along: tuple[float, float]
     text: str = ""
     length: float = 0.0
+    through: str = ""
 
     @property
     def ahead(self) -> np.ndarray:
@@ -111,13 +115,15 @@ def default_cut(scene: Scene, stage: Stage, system: str = METRIC) -> Cut:
     low, high = _extent(scene, stage)
     # One lamp far outside would always have its way.
     places = np.clip(places, low, high)
-    middle = (low + high) / 2
+    middle, through = (low + high) / 2, "the middle of the set"
     if scene.figures:
+        through = f"the eyes of {scene.figures[0].name}"
         middle = np.asarray(stage.places[f"{scene.figures[0].name}.eyes"], float)[:2]
     spread = np.ptp(places, axis=0)
     name = "y" if spread[0] >= spread[1] else "x"
     at = round(float(middle[1 if name == "y" else 0]), 2)
-    return _within(_level(name, at, system), scene, stage, f"{name} = {at} m")
+    cut = _within(_level(name, at, system), scene, stage, f"{name} = {at} m")
+    return replace(cut, through=through)
 
 
 def _level(axis: str, at: float, system: str) -> Cut:
@@ -139,7 +145,9 @@ def _point(text: str, stage: Stage, whole: str) -> np.ndarray:
     parts = text.strip("[] ").split(",")
     if len(parts) == 2:
         return np.array([_length(part.strip(), whole) for part in parts])
+    like = get_close_matches(text.strip(), list(stage.places), n=1)
     raise RequestError(f"Section '{whole}': nothing is called '{text.strip()}'",
+                       f"Did you mean '{like[0]}'?" if like else
                        f"Name a thing of the scene, or write {EXAMPLES}.")
 
 

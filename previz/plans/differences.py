@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+from shapely.geometry import MultiPoint
 
 from previz.errors import RequestError
 from previz.plans import sheet, symbols
@@ -105,7 +106,9 @@ def difference_keys(drawing: Drawing, versions: Sequence[Version], system: str) 
     if any(isinstance(mark, Shape) and mark.part == "moved" for mark in plain(drawing.marks)):
         keys.append(Key(tuple(symbols.arrow(np.array([-4.4, 0.0]), np.array([4.4, 0.0]), 1.0, "sheet",
                                             "outline", "", "moved")), "Moved from one option to the next"))
-    every = {light.name: light for each in versions for light in each.scene.lights}
+    if any(isinstance(mark, Shape) and mark.part == "struck" for mark in plain(drawing.marks)):
+        keys.append(Key((thin, *_crossed(around, 1.0, "")), "Crossed through: struck in the options named"))
+    every = {light.name: light for each in versions for light in _lit(each, versions).lights}
     seen = replace(versions[0].scene, lights=tuple(every.values()))
     return (*keys, *plan_keys(drawing, seen, system))
 
@@ -114,11 +117,18 @@ def _plan(versions: Sequence[Version], tags: Mapping[str, str], scale: int, syst
           clear: Clearance, cut: Cut | None = None) -> Plan:
     unit = scale / 1000
     frame = _joined([frame_of(each.scene, each.stage, each.prints, clear, unit) for each in versions])
-    each_found = [Plan(each.scene, each.stage, tags, scale, system, clear, each.prints, frame).found
+    each_found = [Plan(_lit(each, versions), each.stage, tags, scale, system, clear, each.prints, frame).found
                   for each in versions]
     first = versions[0]
     return Plan(first.scene, first.stage, tags, scale, system, clear, first.prints, frame,
                 lambda _: list(_merged(versions, each_found, unit)), cut)
+
+
+def _lit(version: Version, versions: Sequence[Version]) -> Scene:
+    """Return a scene with those lamps on that any option has on: off is told, and is no other place."""
+    on = {light.name for each in versions for light in each.scene.lights if light.on}
+    lights = tuple(replace(light, on=light.on or light.name in on) for light in version.scene.lights)
+    return replace(version.scene, lights=lights)
 
 
 def _joined(frames: Sequence[Frame]) -> Frame:
@@ -155,6 +165,8 @@ def _apart(name: str, ways: Sequence[Sequence[int]], versions: Sequence[Version]
     for way in ways:
         drawn.setdefault(_digest(by_name[way[0]][name].marks), []).append(way)
     places = [by_name[same[0][0]][name].at for same in drawn.values()]
+    present = {k for way in ways for k in way}
+    struck = ", ".join(each.letter for k, each in enumerate(versions) if 0 in present and k not in present)
     apart = any(np.hypot(*(place - places[0])) > MOVED for place in places)
     for count, same in enumerate(drawn.values()):
         thing = by_name[same[0][0]][name]
@@ -164,6 +176,9 @@ def _apart(name: str, ways: Sequence[Sequence[int]], versions: Sequence[Version]
                 + settings[way[0]][name] for way in same if settings[way[0]].get(name)]
         lines = [*_lettered(thing.lines, letters), *(Line(text, MORE, True) for text in told if several)]
         marks = [_heavy(mark) for mark in thing.marks]
+        if struck and marks and 0 in same[0]:
+            marks += _crossed(thing.solid, unit, name)
+            lines.append(Line(f"struck in {struck}", MORE, True))
         if apart and count:
             marks += _moved(places[count - 1], places[count], unit, name)
         tag = f"{thing.tag} {letters}" if thing.tag and apart else thing.tag if not count else ""
@@ -181,6 +196,18 @@ def _moved(old: np.ndarray, new: np.ndarray, unit: float, name: str) -> list[Sha
     if np.hypot(*(new - old)) < 2 * unit:
         return []
     return list(symbols.arrow(old, new, unit, "names", "outline", name, "moved"))
+
+
+def _crossed(solid: np.ndarray, unit: float, name: str) -> Iterator[Shape]:
+    """Yield two lines that cross on a thing, at a good angle where it is long and thin too."""
+    # What is flat or a point has the cross of something small.
+    around = MultiPoint(np.asarray(solid, float)).buffer(1.2 * unit, join_style="mitre")
+    corners = np.array(around.minimum_rotated_rectangle.exterior.coords)[:4]
+    middle, sides = corners.mean(axis=0), np.array([corners[1] - corners[0], corners[2] - corners[1]]) / 2
+    sizes = np.hypot(*sides.T)
+    one, two = sides * (np.maximum(sizes, 0.5 * sizes.max()) / sizes)[:, None]
+    for way in (one + two, one - two):
+        yield Shape("names", np.array([middle - way, middle + way]), pen="outline", name=name, part="struck")
 
 
 def _quiet(thing: Thing) -> Thing:

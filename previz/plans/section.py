@@ -21,11 +21,12 @@ from previz.plans.extent import Extent
 from previz.plans.labels import Line
 from previz.plans.lamp_marks import CODES, is_overhead, lamps
 from previz.plans.legend import plan_keys
-from previz.plans.lengths import SCALES, said_finely
-from previz.plans.marks import bounds_of, in_metres
+from previz.plans.lengths import SCALES, said, said_finely
+from previz.plans.marks import bounds_of, in_metres, plain
 from previz.plans.names import names
-from previz.plans.records import Drawing, Key, Mark, Shape, Symbol
-from previz.plans.section_set import beyond, cut_pieces, outlines, pole, ways_of_wall
+from previz.plans.records import Disc, Drawing, Key, Mark, Shape, Symbol
+from previz.plans.section_rig import FOOT, hangers, on_a_stand, pole
+from previz.plans.section_set import beyond, cut_pieces, outlines, ways_of_wall
 from previz.stage.records import Stage
 
 if TYPE_CHECKING:
@@ -127,7 +128,7 @@ class _Section:
         ground = Shape("walls", np.array([[window.low[0], 0.0], [window.high[0], 0.0]]), pen="cut",
                        name="ground", part="ground")
         walls = [ground] if scene.room is None else list(ways_of_wall(scene, self.cut))
-        self.found = [*beyond(draft, scene, self.outlines), *_sheets(draft), *_cameras(draft),
+        self.found = [*beyond(draft, scene, self.outlines), *_sheets(draft, scene), *_cameras(draft),
                       *_lamps(draft, scene)]
         # The faces of what is cut come after all pieces, and before people and lamps, by their layers.
         self.marks = [*walls, *(mark for thing in self.found for mark in thing.marks), *self.faces]
@@ -150,7 +151,21 @@ def section_keys(drawing: Drawing, scene: Scene, system: str) -> tuple[Key, ...]
         text = next((new for old, new in SAID.items() if key.text.startswith(old)), key.text)
         if text:
             kept.append(replace(key, text=text))
-    return tuple(kept)
+    return (*kept, *_holding_keys(drawing, system))
+
+
+def _holding_keys(drawing: Drawing, system: str) -> Iterator[Key]:
+    parts = {mark.part for mark in plain(drawing.marks) if isinstance(mark, (Shape, Disc))}
+    if "stand" in parts:
+        stand = [Shape("sheet", np.array(ends), pen="thin") for ends in
+                 ([(0.0, -2.2), (0.0, 2.2)], [(0.0, 0.2), (-2.0, -2.2)], [(0.0, 0.2), (2.0, -2.2)])]
+        yield Key(tuple(stand), f"Stand, its feet {said(FOOT, system)} out, as is usual")
+    if "hanger" in parts:
+        bar = Shape("sheet", np.array([(-0.15, -0.6), (0.15, -0.6), (0.15, 2.4), (-0.15, 2.4)]), True, "thin",
+                    "tint")
+        body = Shape("sheet", np.array([(-1.6, -2.2), (1.6, -2.2), (1.6, -0.6), (-1.6, -0.6)]), True,
+                     "outline", "tint")
+        yield Key((bar, body), "What it hangs by: cord, pipe, wall plate or boom")
 
 
 SAID = {"Wall, cut": "Walls, floor and ceiling where they are cut; what of pieces is cut has a heavy line",
@@ -162,8 +177,9 @@ SAID = {"Wall, cut": "Walls, floor and ceiling where they are cut; what of piece
 
 def section_notes(cut: Cut) -> tuple[str, ...]:
     """Return what a section says of itself, for the notes beside it."""
-    return (f"Cut along {cut.text}, looking {cut.looking}. Heights count from the floor, lengths from where "
-            "the section enters the set at the left. What stands on this side of it is dashed.",)
+    through = f", through {cut.through}" if cut.through else ""
+    return (f"Cut along {cut.text}{through}, looking {cut.looking}. Heights count from the floor, lengths "
+            "from where the section enters the set at the left. What stands on this side of it is dashed.",)
 
 
 def _core(scene: Scene, seen: Stage, cut: Cut) -> Extent:
@@ -202,22 +218,32 @@ def _lamps(draft: SectionDrafting, scene: Scene) -> Iterator[Thing]:
     for thing in lamps(draft):
         light, true = lights[thing.name], draft.stage.places[thing.name]
         told = [CODES[light.kind], f"h {draft.said(true[1])}", *_aside(draft, true[2])]
+        told += [f"on a {light.hung}"] if light.hung else ["overhead"] if is_overhead(light) else []
         told += ["off"] if not light.on else []
         lines = [thing.lines[0], Line(" · ".join(told), MORE), *_far(draft, true)]
-        solid, marks = thing.solid, _upright(thing.marks, draft.said(true[1]), true[2])
-        if not is_overhead(light) and light.held in ("stand", "camera") and not light.in_shot:
-            marks = (*pole(draft, scene, light.name, true), *marks)
-        yield replace(thing, marks=marks, lines=tuple(lines), solid=solid)
+        marks: list[Mark] = list(hangers(draft, scene, light.name, light.hung, "lamps"))
+        if on_a_stand(light, draft):
+            marks += pole(draft, scene, light.name, true, "lamps")
+        marks += _upright(thing.marks, draft.said(true[1]), true[2])
+        yield replace(thing, marks=tuple(marks), lines=tuple(lines))
 
 
-def _sheets(draft: SectionDrafting) -> Iterator[Thing]:
+def _sheets(draft: SectionDrafting, scene: Scene) -> Iterator[Thing]:
+    standing = {item.name: item for item in (*scene.boards, *scene.diffusion, *scene.flags, *scene.nets,
+                                             *scene.grids)}
     for thing in things.sheets(draft):
+        item = standing[thing.name]
         corners = things.corners_of(draft, thing.name)
         low, true = float(corners[:, 1].min()), corners.mean(axis=0)
         told = [f"lower edge {draft.said(low)}", *_aside(draft, true[2])]
+        told += [f"on a {item.hung}"] if item.hung else []
         lines = [thing.lines[0], Line(" · ".join(told), MORE), *_far(draft, true)]
-        marks = _upright(thing.marks, draft.said(low), true[2], "LOWER EDGE")
-        yield replace(thing, marks=marks, lines=tuple(lines))
+        marks: list[Mark] = list(hangers(draft, scene, item.name, item.hung, "grip"))
+        if item.at is not None and item.hung is None:
+            # What is held before a lamp is clipped to it.
+            marks += pole(draft, scene, item.name, true, "grip")
+        marks += _upright(thing.marks, draft.said(low), true[2], "LOWER EDGE")
+        yield replace(thing, marks=tuple(marks), lines=tuple(lines))
 
 
 def _cameras(draft: SectionDrafting) -> Iterator[Thing]:
@@ -249,6 +275,9 @@ def _upright(marks: Sequence[Mark], height: str, near: float, key: str = "HEIGHT
     pens = {"outline": "hidden", "cut": "hidden"} if near > ON_THE_CUT else {}
     made: list[Mark] = []
     for mark in marks:
+        if isinstance(mark, (Shape, Disc)) and mark.layer == "grip" and mark.part in ("boom", "stand"):
+            # Seen from above; `hangers` has it as it is from the side.
+            continue
         if isinstance(mark, Symbol):
             parts = tuple(part for part in mark.parts
                           if not (isinstance(part, Shape) and part.part == "hung"))

@@ -27,15 +27,8 @@ if TYPE_CHECKING:
 JOINED = 1e-5
 """Ends of cut edges that are nearer are one corner. [m]"""
 
-FOOT, CROWN = 0.45, 0.5
-"""How far a stand's feet stand from its pole, and where its legs leave it. [m]
-Common practice, no source."""
-
-LEAST_STAND = 0.4
-"""What stands lower over what is under it has no stand. [m]"""
-
-UNDER_CEILING = 0.5
-"""What is so near to a ceiling is taken to hang from it. [m]  Common practice, no source."""
+ON_A_FACE = 1e-6
+"""How far into the room a cut is taken to be, against ties. [m]"""
 
 
 def ways_of_wall(scene: Scene, cut: Cut) -> Iterator[Shape]:
@@ -46,6 +39,8 @@ def ways_of_wall(scene: Scene, cut: Cut) -> Iterator[Shape]:
     across, deep, tall = room.size
     reach = 2 * float(np.hypot(*(high - low))) + 2
     start, along = np.array(cut.start), np.array(cut.along)
+    # A cut along the very face of a wall shows the room, not the wall.
+    start = start + ON_A_FACE * np.sign(cut.ahead @ (np.array([across, deep]) / 2 - start)) * cut.ahead
     line = LineString([start - reach * along, start + reach * along])
     inner = box(0, 0, across, deep)
     holes: list[BaseGeometry] = []
@@ -117,7 +112,7 @@ def cut_pieces(stage: Stage, scene: Scene, cut: Cut) -> Iterator[Shape]:
         if mesh.name not in names:
             continue
         for points, closed in rings(cut_face(mesh, origin, normal, cut)):
-            yield Shape("pieces", points, closed, "cut", "piece" if closed else "", mesh.name, "cut")
+            yield Shape("pieces", points, closed, "cut", "tint" if closed else "", mesh.name, "cut")
 
 
 def cut_face(mesh: Mesh, origin: np.ndarray, normal: np.ndarray, cut: Cut) -> BaseGeometry:
@@ -162,8 +157,17 @@ def outlines(seen: Stage, scene: Scene) -> list[Outline]:
         if name in people or corners[..., 2].min() < -1e-6:
             known.append((float(corners[..., 2].max()), name, corners))
     known.sort(key=lambda each: (each[1] in people, each[0]))
-    return [Outline(name, name in people, bool(corners[..., 2].min() > 0), covered(corners[..., :2]))
-            for _, name, corners in known]
+    made: list[Outline] = []
+    pieces: list[tuple[float, BaseGeometry]] = []
+    for nearest, name, corners in known:
+        area = covered(corners[..., :2])
+        if name in people:
+            # People are drawn over pieces: what hides them is taken off.
+            area = area.difference(shapely.union_all([each for far, each in pieces if far >= nearest - 1e-6]))
+        else:
+            pieces.append((float(corners[..., 2].min()), area))
+        made.append(Outline(name, name in people, bool(corners[..., 2].min() > 0), area))
+    return made
 
 
 def beyond(draft: Drafting, scene: Scene, drawn: Sequence[Outline]) -> Iterator[Thing]:
@@ -193,34 +197,7 @@ def _person(draft: Drafting, name: str, marks: tuple[Mark, ...], solid: np.ndarr
     half = 2.2 * draft.unit
     ends = np.array([[eyes[0] - half, eyes[1]], [eyes[0] + half, eyes[1]]])
     line = Shape("figures", ends, pen="thin", name=name, part="eyes")
-    lines = (Line(name, NAME, True), Line(f"eyes {draft.said(eyes[1])}", MORE))
+    top = draft.said(max(float(mesh.vertices[:, 1].max()) for mesh in draft.stage.meshes
+                         if mesh.name == name and len(mesh.vertices)))
+    lines = (Line(name, NAME, True), Line(f"eyes {draft.said(eyes[1])} · top {top}", MORE))
     return Thing(name, eyes[:2], (*marks, line), solid, lines)
-
-
-def pole(draft: Drafting, scene: Scene, name: str, at: np.ndarray) -> Iterator[Shape]:
-    """Yield the stand under a lamp, its pole and two of its legs, where it needs one."""
-    bodies = [mesh.vertices for mesh in draft.stage.meshes if mesh.name == name]
-    bodies += [emitter.vertices for emitter in draft.stage.emitters if emitter.name == name]
-    low = min((float(body[:, 1].min()) for body in bodies), default=float(at[1]))
-    foot = _under(draft, scene, at, low)
-    ceiling = scene.room.size[2] if scene.room is not None and scene.room.ceiling else np.inf
-    if low - foot < LEAST_STAND or ceiling - at[1] < UNDER_CEILING or not draft.extent.has(at[:2]):
-        return
-    crown = foot + min(CROWN, 0.6 * (low - foot))
-    yield Shape("lamps", np.array([[at[0], foot], [at[0], low]]), pen="thin", name=name, part="stand")
-    for side in (-FOOT, FOOT):
-        leg = np.array([[at[0], crown], [at[0] + side, foot]])
-        yield Shape("lamps", leg, pen="thin", name=name, part="stand")
-
-
-def _under(draft: Drafting, scene: Scene, at: np.ndarray, low: float) -> float:
-    """Return the height of what stands under something: the top of a piece, or the floor. [m]"""
-    names = {piece.name for piece in scene.pieces}
-    heights = [0.0]
-    for mesh in draft.stage.meshes:
-        if mesh.name in names and len(mesh.vertices):
-            least, most = np.asarray(mesh.vertices).min(axis=0), np.asarray(mesh.vertices).max(axis=0)
-            over = least[0] <= at[0] <= most[0] and least[2] <= at[2] <= most[2]
-            if over and most[1] <= low + 1e-6:
-                heights.append(float(most[1]))
-    return max(heights)

@@ -7,6 +7,7 @@ from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
+import pack_sample
 
 from previz.deliver import (
     as_shot_sheet,
@@ -29,6 +30,7 @@ from previz.deliver import (
 )
 from previz.deliver.balance_words import sentences
 from previz.deliver.map import exposure_map
+from previz.deliver.pack import contents_of
 from previz.deliver.plates import Plate
 from previz.deliver.reminders import words_alone
 from previz.exposure import display
@@ -477,6 +479,14 @@ def read_blocks(setting, *, size=(54, 96)):
     return read_sheet.read_blocks(made, setting, CAUTIONS)
 
 
+def pack_blocks(setting):
+    """All pages of a pack under each other, and its pictures."""
+    shown = picture(45, 80)
+    made = pack_sample.pack(CAUTIONS, shown.still, exposure_map(shown.signal, shown.frames.names_index),
+                            SETTINGS)
+    return [block for *_, blocks in contents_of(made, setting, 0.7 * setting.width) for block in blocks or ()]
+
+
 SHEETS = {
     "sheet": sheet_blocks,
     "compare": comparison_blocks,
@@ -494,5 +504,6 @@ SHEETS = {
     "mood": mood_blocks,
     "rig": rig_blocks,
     "scopes": scopes_blocks,
+    "pack": pack_blocks,
 }
 """Every sheet, by name: a function of the setting."""

@@ -13,7 +13,7 @@ from previz.plans.lettering import corners
 from previz.plans.marks import plain
 from previz.plans.records import PAGES, Shape, Symbol, Words
 from previz.plans.section import draw_section, fitted_section, section_keys, section_notes
-from previz.plans.section_set import cut_face
+from previz.plans.section_set import cut_face, cut_pieces, outlines, ways_of_wall
 from previz.plans.sheet import room as room_of
 from previz.plans.tags import tags_of
 
@@ -56,9 +56,15 @@ def office(tmp_path_factory):
     return scene, stage, tags_of([scene])
 
 
+MADE = {}
+
+
 def drawn(office, text, scale=50, system="metric"):
     scene, stage, tags = office
-    return draw_section(scene, stage, tags, cut_of(text, scene, stage), scale=scale, system=system)
+    key = scene.title, text, scale, system
+    if key not in MADE:
+        MADE[key] = draw_section(scene, stage, tags, cut_of(text, scene, stage), scale=scale, system=system)
+    return MADE[key]
 
 
 def areas(drawing, layer, name, part):
@@ -68,21 +74,30 @@ def areas(drawing, layer, name, part):
                               and (mark.layer, mark.name, mark.part) == (layer, name, part)])
 
 
-def walls(drawing):
-    return shapely.union_all([shapely.Polygon(mark.points) for mark in plain(drawing.marks)
-                              if isinstance(mark, Shape) and mark.layer == "walls" and mark.fill == "cut"])
+def walls(office, text):
+    """Return what is cut of walls, floor and ceiling."""
+    scene, stage, _ = office
+    marks = ways_of_wall(scene, cut_of(text, scene, stage))
+    return shapely.union_all([shapely.Polygon(mark.points) for mark in marks if mark.fill == "cut"])
+
+
+def faces(office, text, name):
+    """Return the face that a cut leaves of a piece."""
+    scene, stage, _ = office
+    marks = cut_pieces(stage, scene, cut_of(text, scene, stage))
+    return shapely.union_all([shapely.Polygon(mark.points) for mark in marks if mark.name == name])
 
 
 def test_walls_floor_and_ceiling_are_cut_where_the_scene_has_them(office):
     """Along y = 3.2 m nothing is open: 5 m by 2.6 m clear, 0.2 m thick all round."""
-    found = walls(drawn(office, "y = 3.2 m"))
+    found = walls(office, "y = 3.2 m")
     whole = shapely.box(-0.2, -0.2, 5.2, 2.8)
     assert found.symmetric_difference(whole.difference(shapely.box(0, 0, 5, 2.6))).area < MM**2
 
 
 def test_a_cut_through_a_window_and_a_door_leaves_their_gaps(office):
     """Y = 1.2 m meets the window (sill 0.9 m, head 2.1 m) in the west and the door (0 to 2 m) in the east."""
-    found = walls(drawn(office, "y = 1.2 m"))
+    found = walls(office, "y = 1.2 m")
     full = shapely.box(-0.2, -0.2, 5.2, 2.8).difference(shapely.box(0, 0, 5, 2.6))
     gaps = shapely.union_all([shapely.box(-0.2, 0.9, 0, 2.1), shapely.box(5, 0, 5.2, 2.0)])
     assert found.symmetric_difference(full.difference(gaps)).area < MM**2
@@ -90,23 +105,21 @@ def test_a_cut_through_a_window_and_a_door_leaves_their_gaps(office):
 
 def test_a_slanting_cut_makes_walls_as_much_longer(office):
     """At 45 deg a wall 0.2 m thick is met over 0.2 / cos 45 deg (trigonometry)."""
-    drawing = drawn(office, "0.5 m, 0.5 m to 3.5 m, 3.5 m")
-    left = walls(drawing).intersection(shapely.box(-1, 0.3, 1, 0.6)).bounds
+    left = walls(office, "0.5 m, 0.5 m to 3.5 m, 3.5 m").intersection(shapely.box(-1, 0.3, 1, 0.6)).bounds
     assert left[2] - left[0] == pytest.approx(0.2 / np.cos(np.pi / 4), abs=MM)
 
 
 def test_cut_faces_are_those_of_geometry(office):
     """A box 0.8 m by 0.5 m, and a cylinder across its middle, 0.6 m by 0.9 m."""
-    drawing = drawn(office, "y = 1.5 m")
-    crate = areas(drawing, "pieces", "crate", "cut")
+    crate = faces(office, "y = 1.5 m", "crate")
     assert crate.bounds == pytest.approx((2.1, 0.2, 2.9, 0.7), abs=MM)
     assert crate.area == pytest.approx(0.8 * 0.5, abs=MM**2)
-    assert areas(drawing, "pieces", "drum", "cut").area == pytest.approx(0.6 * 0.9, rel=1e-6)
+    assert faces(office, "y = 1.5 m", "drum").area == pytest.approx(0.6 * 0.9, rel=1e-6)
 
 
 def test_beside_its_axis_a_cylinder_is_cut_along_a_chord(office):
     """0.2 m off the axis of radius 0.3 m the chord is 2 sqrt(0.3² - 0.2²), less what its sides are flat."""
-    area = areas(drawn(office, "y = 1.7 m"), "pieces", "drum", "cut").area
+    area = faces(office, "y = 1.7 m", "drum").area
     assert area == pytest.approx(2 * np.sqrt(0.3**2 - 0.2**2) * 0.9, rel=0.02)
 
 
@@ -162,7 +175,7 @@ def test_a_lamp_far_outside_does_not_shrink_the_drawing(office):
 
 def test_names_do_not_lie_on_each_other(office):
     scene, stage, tags = office
-    for text in ("y = 2.5 m", "x = 2 m", "key to lamp"):
+    for text in ("y = 2.5 m", "key to lamp"):
         found = fitted_section(scene, stage, tags, cut_of(text, scene, stage), PAGES["a4"], system="metric")
         unit = found.scale / 1000
         boxes = [shapely.Polygon(corners(mark, unit) / unit) for mark in plain(found.marks)
@@ -236,8 +249,10 @@ def test_an_empty_place_is_drawn_too(tmp_path):
     scene, stage = built(tmp_path, "previz: 1\ntitle: Bare\nroom: {size: [3 m, 3 m, 2.5 m]}\n")
     drawing = draw_section(scene, stage, {}, default_cut(scene, stage), scale=50, system="metric")
     thick = scene.room.wall_thickness
+    cut = areas(drawing, "walls", "wall", "cut").union(areas(drawing, "walls", "floor", "cut"))
+    cut = cut.union(areas(drawing, "walls", "ceiling", "cut"))
     # All round a clear 3 m by 2.5 m.
-    assert walls(drawing).area == pytest.approx((3 + 2 * thick) * (2.5 + 2 * thick) - 3 * 2.5, abs=MM**2)
+    assert cut.area == pytest.approx((3 + 2 * thick) * (2.5 + 2 * thick) - 3 * 2.5, abs=MM**2)
 
 
 def test_a_cut_along_a_face_leaves_nothing_odd(office):
@@ -247,3 +262,117 @@ def test_a_cut_along_a_face_leaves_nothing_odd(office):
     cut = Cut((0.0, 1.2), (1.0, 0.0))
     face = cut_face(mesh, np.array([0, 1.2, 0.0]), np.array([*cut.ahead, 0.0]), cut)
     assert face.area == pytest.approx(0, abs=MM**2) or face.area == pytest.approx(0.4, abs=MM**2)
+
+
+HUNG = """
+previz: 1
+title: Hung
+room: {size: [5 m, 4 m, 3 m], wall_thickness: 0.2 m}
+figures: [{name: clerk, pose: standing, at: [2 m, 2 m], facing: 270 deg, stature: 1.8 m}]
+lights:
+  - {name: ball, kind: lantern ball, at: [1 m, 2 m, 2 m], diameter: 0.4 m, output: 2000 lm, hung: cord}
+  - {name: out, kind: lantern ball, at: [3 m, 2 m, 2 m], diameter: 0.4 m, output: 2000 lm, hung: boom}
+  - {name: key, kind: fresnel, at: [4 m, 1 m, 2 m], aim: clerk.face, output: 2000 lm}
+boards: [{name: card, at: [0.6 m, 1 m, 1.4 m], facing: clerk.face, size: [1 m, 0.8 m]}]
+"""
+
+
+@pytest.fixture(scope="module")
+def hung(tmp_path_factory):
+    scene, stage = built(tmp_path_factory.mktemp("hung"), HUNG)
+    return scene, stage, tags_of([scene])
+
+
+def lines_of(drawing, name, part):
+    found = [mark.points for mark in plain(drawing.marks) if isinstance(mark, Shape)
+             and (mark.name, mark.part) == (name, part)]
+    return np.concatenate(found) if found else np.zeros((0, 2))
+
+
+def test_a_cord_goes_up_to_the_ceiling(hung):
+    """From the cap on the ball, 2 m + 0.2 m + 0.02 m, to the ceiling at 3 m, upright over its middle."""
+    points = lines_of(drawn(hung, "y = 2 m"), "ball", "hanger")
+    assert points[:, 1].max() == pytest.approx(3, abs=MM)
+    assert points[:, 1].min() == pytest.approx(2.22, abs=3 * MM)
+    assert points[:, 0].mean() == pytest.approx(1, abs=MM)
+
+
+def test_stands_go_down_to_the_floor(hung):
+    """Under a lamp, under a board at its lower edge, and under the far end of a boom; none under a cord."""
+    drawing = drawn(hung, "y = 2 m")
+    for name, along in (("key", 4.0), ("card", 0.6)):
+        pole_ = lines_of(drawing, name, "stand")[:2]
+        assert pole_[0] == pytest.approx((along, 0), abs=MM)
+        assert pole_[1][0] == pytest.approx(along, abs=MM)
+    end = hung[1].places["out.boom end"]
+    assert lines_of(drawing, "out", "stand")[:2, 0] == pytest.approx([end[0]] * 2, abs=MM)
+    assert lines_of(drawing, "out", "stand")[:2, 1] == pytest.approx([0, end[2]], abs=MM)
+    assert not len(lines_of(drawing, "ball", "stand"))
+
+
+def test_what_things_hang_by_is_told(hung):
+    words = [mark.text for mark in plain(drawn(hung, "y = 2 m").marks) if isinstance(mark, Words)]
+    assert any("on a cord" in text for text in words)
+    assert any("on a boom" in text for text in words)
+
+
+def test_a_person_has_the_height_of_the_scene(hung):
+    """1.8 m up, as the scene has it, and what soles and hair add: up to 6 cm (common practice, no source)."""
+    drawing = drawn(hung, "y = 2 m")
+    assert -0.01 <= lines_of(drawing, "clerk", "outline")[:, 1].max() - 1.8 <= 0.06
+    told, = [mark.text for mark in plain(drawing.marks) if isinstance(mark, Words) and " top " in mark.text]
+    assert 1.79 <= float(told.split("top ")[1].removesuffix(" m")) <= 1.86
+
+
+def test_the_legend_has_stands_and_what_things_hang_by(hung):
+    keys = [key.text for key in section_keys(drawn(hung, "y = 2 m"), hung[0], "imperial")]
+    assert any(text.startswith("Stand, its feet 1'") for text in keys)
+    assert any(text.startswith("What it hangs by") for text in keys)
+
+
+def test_a_section_that_nobody_asked_for_says_where_it_goes(hung):
+    scene, stage, _ = hung
+    cut = default_cut(scene, stage)
+    assert "through the eyes of clerk" in section_notes(cut)[0]
+    assert cut.turned(stage.places["clerk.eyes"])[2] == pytest.approx(0, abs=5 * MM)
+
+
+def test_a_name_that_is_nearly_right_is_proposed(hung):
+    scene, stage, _ = hung
+    with pytest.raises(RequestError) as refused:
+        cut_of("ball to clerc", scene, stage)
+    assert "Did you mean 'clerk'?" in str(refused.value)
+
+
+@pytest.mark.parametrize("text", ["y = 0 m", "y = 4 m", "4 m, 4 m to 1 m, 4 m"])
+def test_a_cut_along_the_face_of_a_wall_shows_the_room(office, text):
+    """The end walls' windows and doors are elsewhere: 5 m by 2.6 m clear, 0.2 m thick all round."""
+    found = walls(office, text)
+    whole = shapely.box(-0.2, -0.2, 5.2, 2.8).difference(shapely.box(0, 0, 5, 2.6))
+    assert found.symmetric_difference(whole).area < 10 * MM**2
+
+
+def test_a_cut_with_nothing_on_it_is_drawn_with_the_walls_alone(tmp_path):
+    """No piece, lamp or person: no names but heights of floor and ceiling, and lengths of walls."""
+    scene, stage = built(tmp_path, "previz: 1\ntitle: Bare\nroom: {size: [3 m, 4 m, 2.5 m]}\n")
+    words = [mark.text for mark in plain(
+        draw_section(scene, stage, {}, cut_of("x = 1 m", scene, stage), scale=50, system="metric").marks)
+        if isinstance(mark, Words)]
+    assert {"floor", "ceiling", "0.00 m", "2.50 m", "4.00 m"} <= set(words)
+    assert set(words) <= {"floor", "ceiling", "wall", "0.00 m", "2.50 m", "4.00 m"}
+
+
+def test_a_person_behind_a_counter_is_hidden_by_it(tmp_path):
+    """The counter is 1 m high, from y = 1 to 1.5 m; at y = 2.5 m a person, whole from the other side."""
+    scene, stage = built(tmp_path, """
+previz: 1
+title: Counter
+room: {size: [4 m, 4 m, 2.6 m]}
+pieces: [{name: counter, shape: box, at: [2 m, 1.25 m], size: [2 m, 0.5 m, 1 m]}]
+figures: [{name: clerk, pose: standing, at: [2 m, 2.5 m], facing: 270 deg}]
+""")
+    for text, lowest in (("y = 1.2 m", 1.0), ("3 m, 3.5 m to 1 m, 3.5 m", 0.0)):
+        seen = turned(stage, cut_of(text, scene, stage))
+        found, = (each.area for each in outlines(seen, scene) if each.person)
+        # To the grid that bodies are taken to.
+        assert found.bounds[1] == pytest.approx(lowest, abs=0.015)

@@ -144,7 +144,7 @@ def grip_notes(lines: Iterable[GripLine]) -> tuple[str, ...]:
         notes.append(SANDBAG_RULE)
     if SAFETY in listed:
         notes.append("What is overhead has a second suspension of its own, and so has what is put on it; a "
-                     "competent rigger decides (EN/IEC 60598-2-17, 17.6.6; check value 7.4).")
+                     "competent rigger decides (EN/IEC 60598-2-17, 17.6.6).")
     if any(TOWER in what for what in listed):
         notes.append("Towers and lifts: set up and worked from by those trained for it, under local "
                      "working-at-height law.")
