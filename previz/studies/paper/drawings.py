@@ -112,6 +112,7 @@ class Drawings:
     tags: Mapping[str, str]
     ask: Ask
     cut: Cut | None = field(init=False)
+    kept: dict[str, Drawing] = field(init=False, default_factory=dict)
 
     def __post_init__(self) -> None:
         first = next(iter(self.scenes))
@@ -183,8 +184,10 @@ class Drawings:
             return ()
 
         def fitted(option: str) -> Drawing:
-            return fitted_section(self.scenes[option], self.stages[option], self.tags, cut, self._size,
-                                  system=self.ask.system)
+            if option not in self.kept:
+                self.kept[option] = fitted_section(self.scenes[option], self.stages[option], self.tags, cut,
+                                                   self._size, system=self.ask.system)
+            return self.kept[option]
 
         def at(option: str, scale: int) -> Drawing:
             return self._first_fitting(SECTION_CLEARANCES, lambda clear: draw_section(
