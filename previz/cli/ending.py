@@ -18,6 +18,7 @@ import sys
 import threading
 import time
 from collections.abc import Iterator
+from types import FrameType
 
 import click
 
@@ -40,6 +41,9 @@ SAID_AFTER = 2.0
 GRACE = 2.0
 """What a second signal leaves to the main thread to end by itself. [s]"""
 
+IMPORTING = "<frozen importlib._bootstrap>"
+"""What Python calls the file of its import system."""
+
 KEPT = "What was finished is kept; the same command goes on from there."
 AS_IT_WAS = "What was there before is as it was."
 
@@ -55,7 +59,7 @@ def kept_words(argv: list[str]) -> str:
 
 @contextlib.contextmanager
 def interrupts() -> Iterator[list[int]]:
-    """Let SIGTERM and SIGHUP do what Ctrl-C does; what was heard of them is in the list.
+    """Let SIGTERM and SIGHUP do what Ctrl-C does; what was heard of all three is in the list.
 
     A second signal ends the program at once, also where the engine is at work and hears none.
     """
@@ -65,13 +69,18 @@ def interrupts() -> Iterator[list[int]]:
     heard: list[int] = []
     before = {}
 
-    def hear(number: int, _: object) -> None:
+    def hear(number: int, frame: FrameType | None) -> None:
         heard.append(number)
-        raise KeyboardInterrupt
+        importer = _importer(frame)
+        if importer is None or sys.gettrace() is not None:
+            raise KeyboardInterrupt
+        # Libraries swallow it as they import their optional parts: it is raised as soon as that is over.
+        importer.f_trace = _interrupt
+        sys.settrace(lambda *_: None)
 
-    for number in (getattr(signal, name) for name in ENDING if hasattr(signal, name)):
+    for number in (getattr(signal, name) for name in ("SIGINT", *ENDING) if hasattr(signal, name)):
         # What was started to outlive its terminal (nohup) goes on to.
-        if signal.getsignal(number) == signal.SIG_DFL:
+        if signal.getsignal(number) in (signal.SIG_DFL, signal.default_int_handler):
             before[number] = signal.signal(number, hear)
     try:
         with _impatience():
@@ -79,6 +88,23 @@ def interrupts() -> Iterator[list[int]]:
     finally:
         for number, handler in before.items():
             signal.signal(number, handler)
+
+
+def _importer(frame: FrameType | None) -> FrameType | None:
+    """Return what has asked for the outermost import that is under way; None where none is."""
+    found = None
+    while frame is not None:
+        before = frame.f_back
+        if frame.f_code.co_filename == IMPORTING:
+            found = before
+        frame = before
+    return found
+
+
+def _interrupt(*_: object) -> None:
+    """Interrupt the frame that this traces."""
+    sys.settrace(None)
+    raise KeyboardInterrupt
 
 
 @contextlib.contextmanager

@@ -135,6 +135,10 @@ def _status(words: list[str], heard: list[int]) -> int:
         say(f"\nInterrupted. {kept_words(words)}")
         return BY_SIGNAL + (heard[0] if heard else signal.SIGINT)
     except Exception as error:
+        if heard and not isinstance(error, (PrevizError, OSError, MemoryError)):
+            # A library that is interrupted as it imports its optional parts goes on without them, and fails.
+            say(f"\nInterrupted. {kept_words(words)}")
+            return BY_SIGNAL + heard[0]
         return _told(error, words)
 
 

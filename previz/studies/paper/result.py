@@ -16,6 +16,7 @@ from previz.deliver.stems import unique_stems
 from previz.frames.together import finish, together
 from previz.physics.safety import Caution
 from previz.plans.records import Sheet
+from previz.studies.folders import usable
 from previz.studies.paper.rows import drawn_rows, pack_rows
 from previz.studies.render import Shot
 from previz.studies.result import Result, Row
@@ -138,6 +139,8 @@ class Paper(Result):
     def sheet(self, path: Path | str) -> list[Path]:
         """Write all files into a folder of that name, all of them or none; return them."""
         folder, made = Path(path), self.files()
+        # What the drawings are called is known only now; a folder in the way is told before any file is new.
+        usable(folder, files=tuple(made))
         folder.mkdir(parents=True, exist_ok=True)
         finish(folder)
         with together(folder) as whole:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -53,7 +54,11 @@ def load_all(paths: Sequence[Path]) -> list[SceneFile]:
         With every problem of every file.
     """
     files, problems = list[SceneFile](), list[Problem]()
-    for path in dict.fromkeys(paths):
+    once: dict[Path, Path] = {}
+    for path in paths:
+        # From here and from the root it is the same file.
+        once.setdefault(Path(os.path.abspath(path)), path)
+    for path in once.values():
         try:
             files.append(load(path))
         except SceneError as error:
@@ -226,10 +231,26 @@ def _drawn(plans: Sequence[Drawings], one_sheet: str,
             # Sections take long: they are not drawn where there is no room for one more.
             for number, own in enumerate(plans):
                 if len(own.scenes) > 1 and fits([*drawn, own.section]):
-                    more = [*drawn[:number], (*own.plans, *own.sections), *drawn[number + 1:]]
+                    more = [*drawn[:number], (*own.plans, *_possible(own, "sections", own.section)),
+                            *drawn[number + 1:]]
                     drawn = more if fits(more) else drawn
             return drawn
+        return [(*_possible(own, "differences", own.plans), *own.section) for own in plans]
     return [(*own.differences, *own.section) for own in plans]
+
+
+def _possible(of: Drawings, wanted: str, otherwise: tuple[Page, ...]) -> tuple[Page, ...]:
+    """Return the drawings that the program would choose, or others where the page has no room for them.
+
+    Nobody asked for these, and by now all is rendered.
+    """
+    try:
+        pages: tuple[Page, ...] = getattr(of, wanted)
+        for page in pages:
+            page.compose("")
+    except RequestError:
+        return otherwise
+    return pages
 
 
 def _notes(of: _Set, set_ups: Sequence[SetUp]) -> dict[str, tuple[str, ...]]:

@@ -183,9 +183,9 @@ def _cable(set_ups: Sequence[SetUp], system: str) -> Iterator[TruckLine]:
 
 
 def _distribution(set_ups: Sequence[SetUp]) -> Iterator[TruckLine]:
-    supplies = dict.fromkeys(each.power.supply for each in set_ups if each.power.supply)
+    supplies = dict.fromkeys(each.power.supply for each in set_ups if each.power.supply and each.lamps)
     for supply in supplies:
-        most = next(each.label for each in set_ups if each.power.supply == supply)
+        most = next(each.label for each in set_ups if each.power.supply == supply and each.lamps)
         yield TruckLine(DISTRIBUTION, supply, 1, "", most, "connected by a licensed electrician")
     counts = [Counter(f"circuit, {line.breaker:g} A" for line in each.power.circuits if line.lamps)
               for each in set_ups]
