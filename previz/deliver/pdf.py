@@ -15,7 +15,7 @@ from reportlab.lib.utils import ImageReader
 from reportlab.pdfgen.canvas import Canvas as PdfWriter
 
 from previz.deliver.canvas import INK, PAPER, QUIET, Colour, Line, Paper, dashes, width_of
-from previz.deliver.pdf_faces import FACES, set_up
+from previz.deliver.pdf_faces import FACES, printable, set_up
 from previz.deliver.plan_pdf import MM, draw_sheet, keep_scale
 from previz.plans.records import Sheet
 
@@ -58,7 +58,7 @@ class PdfPaper(Paper):
         left, _, _, base = self._edges(line)
         self.writer.setFillColorRGB(*_colour(colour))
         self.writer.setFont(FACES[line.weight], line.size * self.scale)
-        self.writer.drawString(*self._place(left, base), line.text)
+        self.writer.drawString(*self._place(left, base), printable(line.text, line.weight))
 
     def _edges(self, line: Line) -> tuple[float, float, float, float]:
         width, base = width_of(line.text, line.size, line.weight), line.at[1]

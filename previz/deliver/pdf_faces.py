@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from importlib.resources import as_file, files
 
 from reportlab import rl_config
@@ -19,3 +20,16 @@ def set_up() -> None:
         if name not in pdfmetrics.getRegisteredFontNames():
             with as_file(files("previz.deliver").joinpath("fonts", f"{name}.ttf")) as path:
                 pdfmetrics.registerFont(TTFont(name, str(path)))
+
+
+def printable(text: str, weight: str = "regular") -> str:
+    """Return text with '?' for each letter that a face has no form of, which would print as nothing."""
+    known = _letters(weight)
+    return text if known.issuperset(map(ord, text)) else "".join(
+        each if ord(each) in known else "?" for each in text)
+
+
+@lru_cache(maxsize=len(FACES))
+def _letters(weight: str) -> frozenset[int]:
+    set_up()
+    return frozenset(pdfmetrics.getFont(FACES[weight]).face.charToGlyph)

@@ -12,7 +12,7 @@ import numpy as np
 from reportlab.pdfgen.canvas import FILL_NON_ZERO
 from reportlab.pdfgen.canvas import Canvas as PdfWriter
 
-from previz.deliver.pdf_faces import FACES, set_up
+from previz.deliver.pdf_faces import FACES, printable, set_up
 from previz.plans.records import FILLS, INK, LAYERS, PENS, QUIET, Disc, Mark, Shape, Sheet, Symbol, Words
 
 MM = 72 / 25.4
@@ -110,12 +110,13 @@ class _Pen:
         return {"stroke": int(bool(mark.pen)), "fill": int(bool(mark.fill))}
 
     def _words(self, mark: Words) -> None:
-        text = " ".join(mark.text.split("\n"))
+        weight = "strong" if mark.strong else "regular"
+        text = printable(" ".join(mark.text.split("\n")), weight)
         if not text:
             return
         writer = self.writer
         writer.setFillGray(QUIET if mark.quiet else INK)
-        writer.setFont(FACES["strong" if mark.strong else "regular"], mark.size * MM)
+        writer.setFont(FACES[weight], mark.size * MM)
         draw = {"left": writer.drawString, "centre": writer.drawCentredString,
                 "right": writer.drawRightString}[mark.align]
         x, y = self._points(np.array([mark.at]))[0]

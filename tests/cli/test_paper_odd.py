@@ -108,3 +108,14 @@ def test_where_one_plan_for_all_cannot_be_each_option_has_its_own(late):
     else:
         with pytest.raises(RequestError, match="cannot be read"):
             _drawn([several], DIFFERENCES, lambda pages: False)
+
+
+def test_letters_that_the_face_lacks_are_told_and_printed_as_question_marks(tmp_path):
+    """A name in Chinese letters: the PDF has '??', a line says so, the list as CSV has the name."""
+    scene = tmp_path / "odd.yaml"
+    scene.write_text("previz: 1\ntitle: Yard\nroom: {size: [4 m, 3 m, 2.5 m]}\nlights:\n  - {name: 主光, kind: fresnel, "
+                     "at: [1 m, 1 m, 2 m], aim: [2 m, 2 m, 1 m], output: 900 lm}\n", encoding="utf-8")
+    done = CliRunner().invoke(program, ["paper", str(scene), "--no-pictures", "--no-meters", "--out", str(tmp_path)])
+    assert done.exit_code == 0, done.output
+    assert "no letters for '主光'" in done.output
+    assert "主光" in (tmp_path / "paper" / "lamps.csv").read_text(encoding="utf-8")

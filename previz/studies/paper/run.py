@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from previz.deliver.pack import Pack, PackScene, set_out_pack
+from previz.deliver.pdf_faces import printable
 from previz.deliver.stems import unique_stems
 from previz.errors import Problem, RequestError, SceneError
 from previz.plans.lengths import METRIC, SYSTEMS
@@ -33,6 +34,7 @@ from previz.studies.paper.strike import change_overs
 from previz.studies.paper.truck import truck_lines
 from previz.studies.render import Shot
 from previz.studies.selection import select
+from previz.units import quote
 
 FITTING, EACH, DIFFERENCES = "", "each", "differences"
 """Plans: one for each option while that stays within `MOST_PAGES`; always one for each; one for all, with
@@ -148,6 +150,8 @@ def paper(files: Sequence[SceneFile], request: Request, *, options: Sequence[str
     sets = _sets(files, options, cameras)
     # Scales and cuts that cannot be are refused before that too.
     ask = Ask(page, system, section, scale)
+    for line in unprintable(sets):
+        progress.say(line)
     plans = [Drawings(each.title, each.scenes, each.stages, each.tags, ask) for each in sets]
     for drawings in plans:
         drawings.made(one_sheet == DIFFERENCES)
@@ -161,6 +165,18 @@ def paper(files: Sequence[SceneFile], request: Request, *, options: Sequence[str
                                              seconds=seconds)
                          for option, scene in each.scenes.items()} if meters else {})
     return _bound(sets, plans, shots, readings, ask, one_sheet)
+
+
+def unprintable(sets: Sequence[_Set]) -> list[str]:
+    """Return what is to be said of names with letters that the face of the PDF lacks."""
+    names = dict.fromkeys(name for each in sets for option, scene in each.scenes.items()
+                          for name in (each.title, option, *(item.name for item in scene.all_items())))
+    lost = [name for name in names if not name.isascii() and printable(name) != name]
+    if not lost:
+        return []
+    more = f" and {len(lost) - 3} more" if len(lost) > 3 else ""
+    return [f"The PDF has no letters for {', '.join(quote(name) for name in lost[:3])}{more}: they are '?' in it. "
+            "SVG, DXF and CSV have them."]
 
 
 def _sets(files: Sequence[SceneFile], options: Sequence[str], cameras: Sequence[str]) -> list[_Set]:
