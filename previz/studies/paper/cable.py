@@ -11,6 +11,7 @@ from typing import Any
 
 from previz.physics.mains import CONTINUOUS
 from previz.plans.areas import Place
+from previz.plans.lengths import METRIC, roughly
 from previz.plans.lines import CableLine, CableRun, LampLine, Point
 from previz.plans.routes import Route, Routes
 from previz.scene.scene import Scene
@@ -193,12 +194,13 @@ def cable_lines(runs: Sequence[CableRun]) -> tuple[CableLine, ...]:
         counts.items(), key=lambda each: (_amperes(each[0][0]), each[0][0], each[0][1])))
 
 
-def cable_notes(runs: Sequence[CableRun]) -> tuple[str, ...]:
+def cable_notes(runs: Sequence[CableRun], system: str = METRIC) -> tuple[str, ...]:
     """Return what is said under a list: what is added to the way, what is taken off, and who decides."""
     if not any(run.length for run in runs):
         return ()
-    return (f"With {percent(SLACK)} of slack; the cables make that up less the lamp's own lead of {LEAD:g} m "
-            "(common practice, no source). Cables, plugs and earth are a licensed electrician's.",)
+    return (f"With {percent(SLACK)} of slack; the cables make that up less the lamp's own lead of "
+            f"{roughly(LEAD, system)} (common practice, no source). Cables, plugs and earth are a licensed "
+            "electrician's.",)
 
 
 def _amperes(what: str) -> float:

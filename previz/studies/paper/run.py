@@ -199,7 +199,7 @@ def _bound(sets: Sequence[_Set], plans: Sequence[Drawings], shots: Sequence[Mapp
     pictures = [tuple(picture_of(shot) for each in own.values() for shot in each) for own in shots]
     title = sets[0].title if len(sets) == 1 else f"A day of {len(sets)} scenes"
 
-    scenes = tuple(PackScene(each.title, tuple(own), done, care, seen, ways, _notes(each, own))
+    scenes = tuple(PackScene(each.title, tuple(own), done, care, seen, ways, _notes(each, own, ask.system))
                    for each, own, done, care, seen, ways in zip(
                        sets, set_ups, changes, cautions, pictures, crossed, strict=True))
     pack = Pack(title, scenes, truck, all_cautions, ask.system)
@@ -232,14 +232,14 @@ def _drawn(plans: Sequence[Drawings], one_sheet: str,
     return [(*own.differences, *own.section) for own in plans]
 
 
-def _notes(of: _Set, set_ups: Sequence[SetUp]) -> dict[str, tuple[str, ...]]:
+def _notes(of: _Set, set_ups: Sequence[SetUp], system: str) -> dict[str, tuple[str, ...]]:
     """Return what stands under the lists of a scene, each sentence once."""
     def once(notes: Iterable[Sequence[str]]) -> tuple[str, ...]:
         return tuple(dict.fromkeys(text for each in notes for text in each))
 
-    return {"grip": once(grip_notes(each.grip) for each in set_ups),
-            "sheets": once(sheet_notes(each.sheets) for each in set_ups),
-            "cable": once(cable_notes(each.runs) for each in set_ups),
+    return {"grip": once(grip_notes(each.grip, system) for each in set_ups),
+            "sheets": once(sheet_notes(each.sheets, system) for each in set_ups),
+            "cable": once(cable_notes(each.runs, system) for each in set_ups),
             "meters": once(meter_notes(each.meters, of.stages[each.option].lamps) for each in set_ups)}
 
 

@@ -59,9 +59,9 @@ def test_each_change_is_told_with_its_place_and_how_far(lists):
     assert [(change.what, change.tag, change.name, change.text) for change in over.changes] == [
         (STRIKE, "D1", "silk", "strike silk (diffusion frame, half silk)"),
         (MOVE, "4", "fill",
-         "move fill by 1.00 m to x 3.00 m, y 1.00 m, 1.60 m high; aim at [4 m, 3 m, 1 m]"),
+         "move fill by 1.00 m to x 3.00 m, y 1.00 m, 1.60 m high; aim at x 4.00 m, y 3.00 m, 1.00 m high"),
         (MOVE, "B1", "bounce", "move bounce by 0.10 m to x 6.00 m, y 1.00 m, 1.60 m high"),
-        (AIM, "1", "key", "aim key at [4 m, 3 m, 0.5 m] (pan 56°, tilt -23°)"),
+        (AIM, "1", "key", "aim key at x 4.00 m, y 3.00 m, 0.50 m high (pan 56°, tilt -23°)"),
         (GEL, "1", "key", "key: nd 0.3 out"),
         (GEL, "", "window", "window: full cto out"),
         (SET, "1", "key", "key to 50 %"),
@@ -125,7 +125,7 @@ def test_other_lamps_parts_pieces_air_and_cameras(tmp_path):
     assert {change.text for change in over.changes} == {
         "strike spot (ellipsoidal)", "in its place spot (ellipsoidal)", "strike card (board, white card)",
         "lamp hung by a cord instead of stand",
-        "lamp: flood 20 %", "lamp: barn doors (top 20°) on", "window: blind up",
+        "lamp: flood 20 %", "lamp: barn doors (top 20°) on", "window: hang the blind",
         "move crate by 1.00 m to x 2.00 m, y 1.00 m, 0.00 m high",
         "haze in, and time for it to spread", "move camera A by 1.00 m to x 2.00 m, y 0.50 m, 1.50 m high",
         "camera A: lens 50 mm", "camera A: ND 0.6"}
