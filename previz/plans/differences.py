@@ -101,7 +101,7 @@ def difference_keys(drawing: Drawing, versions: Sequence[Version], system: str) 
     bold = Shape("sheet", around, True, "cut", "paper")
     thin = replace(bold, pen="thin")
     keys = [Key((Words("sheet", (0.0, -0.8), "a, b", 2.3, "centre", strong=True),),
-                f"In these options only, or so in these: {told}"),
+                f"Only in these options, or set this way in them: {told}"),
             Key((bold,), "Heavy: differs between options"), Key((thin,), "Thin: the same in all of them")]
     if any(isinstance(mark, Shape) and mark.part == "moved" for mark in plain(drawing.marks)):
         keys.append(Key(tuple(symbols.arrow(np.array([-4.4, 0.0]), np.array([4.4, 0.0]), 1.0, "sheet",

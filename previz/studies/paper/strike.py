@@ -313,6 +313,13 @@ def _air(before: Scene, after: Scene, system: str) -> Iterator[_Done]:
         yield _done(SET, "", "haze", "haze to another density")
 
 
+def light_level(lux: float, system: str = METRIC) -> str:
+    """Return an illuminance [lx] to three figures: '1 500 lx', or '139 fc'."""
+    light = float(f"{lux if system == METRIC else lux / LUX_PER_FOOTCANDLE:.3g}")
+    figures = f"{light:,.0f}".replace(",", "\N{NARROW NO-BREAK SPACE}") if light >= 100 else f"{light:g}"
+    return f"{figures} {'lx' if system == METRIC else 'fc'}"
+
+
 def _light_outside(before: Scene, after: Scene, system: str) -> Iterator[_Done]:
     """Yield what the light from outside is to be. Nobody moves it, so that it counts nothing."""
     one, other = resolved(before.daylight), resolved(after.daylight)
@@ -326,9 +333,7 @@ def _light_outside(before: Scene, after: Scene, system: str) -> Iterator[_Done]:
     elif shining(one) is not None:
         words.append(f"no {shining(one)[0]}")
     if other.illuminance is not None and other.illuminance != (one.illuminance if one else None):
-        level = (f"{other.illuminance:.3g} lx" if system == METRIC
-                 else f"{other.illuminance / LUX_PER_FOOTCANDLE:.3g} fc")
-        words.append(f"the sky alone {level} on open ground")
+        words.append(f"the sky alone {light_level(other.illuminance, system)} on open ground")
     if words:
         yield _Done(Change(SET, "", "daylight", f"wait for the light: {', '.join(words)}"), 0.0)
 
