@@ -7,6 +7,7 @@ from previz.errors import RequestError
 from previz.plans.differences import (
     MOST,
     difference_keys,
+    difference_notes,
     draw_differences,
     fitted_differences,
     versions_of,
@@ -182,3 +183,17 @@ def test_a_mark_is_one_wherever_the_way_to_it_begins(tmp_path):
     ways = [mark for mark in plain(drawing.marks) if isinstance(mark, Shape) and mark.part == "way"]
     # To the desk from each start, and once from there to the door.
     assert len(ways) == 3
+
+
+def test_where_the_sun_stands_in_each_option_is_told(tmp_path, office):
+    path = tmp_path / "sky.yaml"
+    path.write_text(WALK.replace("options: {near: {}, far: {figures: {clerk: {at: [1 m, 3 m]}}}}", """\
+daylight: {sky: clear, illuminance: 7000 lx, sun: {azimuth: 98 deg, altitude: 14 deg}}
+options: {early: {}, noon: {daylight: {sun: {azimuth: 152 deg, altitude: 27 deg}}},
+          late: {daylight: {sun: {illuminance: 0 lx}}}}
+"""), encoding="utf-8")
+    file = load(path)
+    scenes = {name: file.scene(name) for name in file.option_names}
+    note, = difference_notes(versions_of([(name, each, build_stage(each)) for name, each in scenes.items()]))
+    assert note.endswith("a sun 98°, 14° high; b sun 152°, 27° high; c none.")
+    assert difference_notes(office[0]) == ()
