@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from previz.deliver.layout import Block, Setting
 from previz.deliver.pack_parts import list_of
 from previz.deliver.pack_words import (
@@ -25,6 +23,7 @@ from previz.deliver.pack_words import (
     weight_text,
 )
 from previz.deliver.tables import Cell, Column
+from previz.plans.aims import aim_point, aimed_at
 from previz.plans.lines import LampLine, SetUp
 
 SAME = "as listed"
@@ -91,13 +90,10 @@ def otherwise(base: LampLine, other: LampLine | None, system: str) -> tuple[str,
 
 def aim_text(lamp: LampLine, system: str) -> str:
     """Return what a lamp is aimed at; a point that is written in numbers as places are."""
-    if lamp.aim.startswith("[") and lamp.tilt is not None and lamp.throw is not None:
-        pan, tilt = np.radians(lamp.pan or 0.0), np.radians(lamp.tilt)
-        level = lamp.throw * np.cos(tilt)
-        point = np.array(lamp.at) + (level * np.sin(pan), level * np.cos(pan), lamp.throw * np.sin(tilt))
-        at = (float(point[0]), float(point[1]), float(point[2]))
+    at = aim_point(lamp)
+    if at is not None:
         return f"{place_text(at, system)}, {height_text(at, system)} high"
-    return lamp.aim or "all round"
+    return aimed_at(lamp.aim) or "all round"
 
 
 def lamp_blocks(setting: Setting, set_ups: Sequence[SetUp], system: str) -> list[Block]:

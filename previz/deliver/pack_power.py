@@ -148,7 +148,7 @@ def flicker_blocks(setting: Setting, set_ups: Sequence[SetUp]) -> list[Block]:
 
 def _risk(line: FlickerLine) -> str:
     said = RISKS.get(line.risk, line.risk)
-    return f"{said}, {line.beat:.3g} Hz" if line.beat else said
+    return f"{said}, {line.beat:.3g} times a second" if line.beat else said
 
 
 def _rates(lines: Sequence[FlickerLine]) -> str:

@@ -6,17 +6,18 @@ import re
 from collections.abc import Sequence
 
 from previz.exposure.falsecolour import signed
-from previz.plans.lengths import FOOT, METRIC, said, said_finely
+from previz.plans.lengths import FOOT, METRIC, MINUS, said, said_finely
 from previz.plans.lines import LampLine, Point
 
 HELD = "\N{NO-BREAK SPACE}"
-
-MINUS = "\N{MINUS SIGN}"
 
 _MINUS = re.compile(r"(?<![\w.)])-(?=\d)")
 
 NONE = "–"
 """Stands where there is no such number."""
+
+THIN = 0.1
+"""What has a side that is less, such as a tube, has it in millimetres. [m]"""
 
 SQUARE_FEET = 0.3048**2
 """[m²]  Exact by definition."""
@@ -31,7 +32,7 @@ def place_text(at: Point | None, system: str) -> str:
         return NONE
     if system == METRIC:
         return f"{at[0] + 0.0:.2f}, {at[1] + 0.0:.2f} m".replace("-", MINUS)
-    return f"{said(at[0], system)}, {said(at[1], system)}".replace("-", MINUS)
+    return f"{said(at[0], system)}, {said(at[1], system)}"
 
 
 def height_text(at: Point | None, system: str) -> str:
@@ -46,6 +47,8 @@ def size_text(size: Sequence[float], system: str) -> str:
     if len(size) == 1:
         return f"Ø {said_finely(size[0], system)}"
     if system == METRIC:
+        if min(size) < THIN:
+            return f" ×{HELD}".join(said_finely(side, system).replace(" ", HELD) for side in size)
         return f"{size[0]:.2f} ×{HELD}{size[1]:.2f}{HELD}m"
     return f" ×{HELD}".join(said(side, system).replace(" ", HELD) for side in size)
 
@@ -60,7 +63,7 @@ def angle_text(angle: float | None, *, sign: bool = False) -> str:
 
 def length_text(length: float | None, system: str) -> str:
     """Return a length [m], '–' for none."""
-    return NONE if length is None else said(length, system).replace("-", MINUS)
+    return NONE if length is None else said(length, system)
 
 
 def colour_text(lamp: LampLine) -> str:
@@ -78,10 +81,10 @@ def level_text(lamp: LampLine) -> str:
 
 
 def watts_text(watts: float | None, guessed: bool = False) -> str:
-    """Return watts; 'about' where they are guessed."""
+    """Return watts; 'about', and to two figures, where they are guessed."""
     if watts is None:
         return NONE
-    return f"{'about ' if guessed else ''}{watts:.0f}"
+    return f"about {float(f'{watts:.2g}'):.0f}" if guessed else f"{watts:.0f}"
 
 
 def amperes_text(amperes: float | None) -> str:

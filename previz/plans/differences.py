@@ -27,6 +27,7 @@ from previz.plans.marks import plain
 from previz.plans.outlines import Footprint
 from previz.plans.plan import CLEARANCES, Clearance, Frame, Plan, frame_of, prints_of
 from previz.plans.records import Disc, Drawing, Key, Mark, Shape, Symbol, Words
+from previz.stage.outdoors import resolved, shining
 
 if TYPE_CHECKING:
     from previz.scene.light import Light
@@ -101,7 +102,7 @@ def difference_keys(drawing: Drawing, versions: Sequence[Version], system: str) 
     bold = Shape("sheet", around, True, "cut", "paper")
     thin = replace(bold, pen="thin")
     keys = [Key((Words("sheet", (0.0, -0.8), "a, b", 2.3, "centre", strong=True),),
-                f"In these options only, or so in these: {told}"),
+                f"Only in these options, or set this way in them: {told}"),
             Key((bold,), "Heavy: differs between options"), Key((thin,), "Thin: the same in all of them")]
     if any(isinstance(mark, Shape) and mark.part == "moved" for mark in plain(drawing.marks)):
         keys.append(Key(tuple(symbols.arrow(np.array([-4.4, 0.0]), np.array([4.4, 0.0]), 1.0, "sheet",
@@ -111,6 +112,20 @@ def difference_keys(drawing: Drawing, versions: Sequence[Version], system: str) 
     every = {light.name: light for each in versions for light in _lit(each, versions).lights}
     seen = replace(versions[0].scene, lights=tuple(every.values()))
     return (*keys, *plan_keys(drawing, seen, system))
+
+
+def difference_notes(versions: Sequence[Version]) -> tuple[str, ...]:
+    """Return where sun or moon stand in each option, where that differs; the first one's are drawn."""
+    said = [_sky_said(version.scene) for version in versions]
+    if len(set(said)) == 1:
+        return ()
+    each = "; ".join(f"{version.letter} {text}" for version, text in zip(versions, said, strict=True))
+    return (f"Sun and moon as drawn are those of {versions[0].letter}. In each: {each}.",)
+
+
+def _sky_said(scene: Scene) -> str:
+    found = shining(resolved(scene.daylight))
+    return "none" if found is None else f"{found[0]} {found[1].azimuth:.0f}°, {found[1].altitude:.0f}° high"
 
 
 def _plan(versions: Sequence[Version], tags: Mapping[str, str], scale: int, system: str,

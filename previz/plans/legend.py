@@ -24,9 +24,9 @@ def plan_notes(scene: Scene) -> tuple[str, ...]:
     """Return what a plan says of its lengths, for the notes beside it."""
     if scene.room is None:
         return ("All lengths count from the origin of the scene file: to the east, and to the north. "
-                "Less than nothing is to the west and the south.",)
+                "A minus is to the west, or to the south.",)
     return ("All lengths count from the inside faces of the west and the south wall, so that one tape along "
-            "each does. Less than nothing is outside them.",)
+            "each does. A minus is outside them, to the west or the south.",)
 
 SHEETS: Mapping[str, str] = {
     "board": "Board, its face away from the ticks", "diffusion frame": "Diffusion frame", "flag": "Flag",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+MINUS = "\N{MINUS SIGN}"
+
 METRIC, IMPERIAL = "metric", "imperial"
 SYSTEMS = (METRIC, IMPERIAL)
 
@@ -22,6 +24,8 @@ SIXTEENTHS = {1: "1/16", 2: "1/8", 3: "3/16", 4: "1/4", 5: "5/16", 6: "3/8", 7: 
 def said(length: float, system: str = METRIC) -> str:
     """Return a length [m] as it is measured out: '2.35 m', or 7' 8 1/2" to the nearest half inch.
 
+    Under 0 it has a true minus.
+
     Parameters
     ----------
     length : float
@@ -30,7 +34,7 @@ def said(length: float, system: str = METRIC) -> str:
         'metric' (to the centimetre) or 'imperial' (to the half inch).
     """
     if system == METRIC:
-        return f"{round(length, 2) + 0.0:.2f} m"
+        return f"{round(length, 2) + 0.0:.2f} m".replace("-", MINUS)
     return _feet(length, 2)
 
 
@@ -41,8 +45,18 @@ def said_finely(length: float, system: str = METRIC) -> str:
     return _feet(length, 16)
 
 
+def roughly(length: float, system: str = METRIC) -> str:
+    """Return a round length [m] of a rule of thumb: '2 m', '50 mm', or 6 1/2' and 2"."""
+    if system == METRIC:
+        return f"{1000 * length:.0f} mm" if length < 1 else f"{length:g} m"
+    if length < FOOT:
+        return _feet(length, 4)
+    feet, half = divmod(round(2 * length / FOOT), 2)
+    return f"{feet} 1/2'" if half else f"{feet}'"
+
+
 def _feet(length: float, parts: int) -> str:
-    sign = "-" if length < 0 and round(abs(length) / INCH * parts) else ""
+    sign = MINUS if length < 0 and round(abs(length) / INCH * parts) else ""
     whole, rest = divmod(round(abs(length) / INCH * parts), parts)
     feet, inches = divmod(whole, 12)
     fraction = SIXTEENTHS.get(rest * 16 // parts, "")

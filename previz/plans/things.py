@@ -108,7 +108,9 @@ def _places(draft: Drafting, figure: Figure) -> Iterator[Thing]:
         marks: list[Mark] = []
         way = clipped(before, at, draft.window.low, draft.window.high)
         if way is not None:
-            marks.append(Shape("figures", way, pen="hidden", name=figure.name, part="way"))
+            # By itself: where options differ in where it begins, the mark is still one and the same.
+            dashes = Shape("figures", way, pen="hidden", name=figure.name, part="way")
+            yield Thing(f"{name}, way", at, (dashes,), np.array([at]), open=True)
         before = at
         if not draft.extent.has(at):
             continue

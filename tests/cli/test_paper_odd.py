@@ -10,7 +10,8 @@ from previz.cli import ending, main
 from previz.cli.main import previz as program
 from previz.errors import RequestError
 from previz.plans.records import Drawing
-from previz.studies.paper import load_all
+from previz.rendering.request import Request
+from previz.studies.paper import load_all, paper
 from previz.studies.paper.drawings import Page
 from previz.studies.paper.run import DIFFERENCES, FITTING, _drawn
 
@@ -113,9 +114,27 @@ def test_where_one_plan_for_all_cannot_be_each_option_has_its_own(late):
 def test_letters_that_the_face_lacks_are_told_and_printed_as_question_marks(tmp_path):
     """A name in Chinese letters: the PDF has '??', a line says so, the list as CSV has the name."""
     scene = tmp_path / "odd.yaml"
-    scene.write_text("previz: 1\ntitle: Yard\nroom: {size: [4 m, 3 m, 2.5 m]}\nlights:\n  - {name: 主光, kind: fresnel, "
-                     "at: [1 m, 1 m, 2 m], aim: [2 m, 2 m, 1 m], output: 900 lm}\n", encoding="utf-8")
-    done = CliRunner().invoke(program, ["paper", str(scene), "--no-pictures", "--no-meters", "--out", str(tmp_path)])
+    scene.write_text("""
+previz: 1
+title: Yard
+room: {size: [4 m, 3 m, 2.5 m]}
+lights:
+  - {name: 主光, kind: fresnel, at: [1 m, 1 m, 2 m], aim: [2 m, 2 m, 1 m], output: 900 lm}
+""", encoding="utf-8")
+    done = CliRunner().invoke(program, ["paper", str(scene), "--no-pictures", "--no-meters",
+                                        "--out", str(tmp_path)])
     assert done.exit_code == 0, done.output
     assert "no letters for '主光'" in done.output
     assert "主光" in (tmp_path / "paper" / "lamps.csv").read_text(encoding="utf-8")
+
+
+def test_the_box_stays_where_it_is_between_options(tmp_path):
+    """In the carriage's afternoon fewer lamps are there, and alone it would have its box elsewhere."""
+    file = load_all([Path(__file__).parents[2] / "scenes" / "carriage-window.yaml"])
+
+    def sources(*options):
+        found = paper(file, Request(tmp_path / "frames"), options=options, pictures=False, meters=False)
+        return [(run.source, run.path[0]) for set_up in found.pack.scenes[0].set_ups for run in set_up.runs]
+
+    assert len(set(sources("blue hour", "afternoon"))) == 1
+    assert sources("afternoon")[0] != sources("blue hour")[0]

@@ -123,7 +123,7 @@ def test_options_share_a_lamp_list():
     assert [each.line.name for each in lamps] == [lamp.name for lamp in BOUNCE.lamps]
     assert [each.otherwise[0] for each in lamps] == [(), (), (), ()]
     assert lamps[0].otherwise[1] == (
-        "half ctb + nd 1.2", "aim clerk.face, pan 320°, tilt −22°, 3.90 m")
+        "half ctb + nd 1.2", "aim clerk's face, pan 320°, tilt −22°, 3.90 m")
     assert [each.otherwise[1] for each in lamps[1:]] == [(), ("off",), ()]
     assert otherwise(BOUNCE.lamps[0], None, "metric") == ("not there",)
     setting = Setting(4200, 105)

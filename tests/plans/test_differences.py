@@ -7,6 +7,7 @@ from previz.errors import RequestError
 from previz.plans.differences import (
     MOST,
     difference_keys,
+    difference_notes,
     draw_differences,
     fitted_differences,
     versions_of,
@@ -157,3 +158,42 @@ def test_one_option_and_too_many_are_refused(office):
         versions_of([one])
     with pytest.raises(RequestError, match="cannot be read"):
         versions_of([one] * (MOST + 1))
+
+
+WALK = """
+previz: 1
+room: {size: [5 m, 4 m, 2.6 m]}
+figures: [{name: clerk, person: person one, at: [1 m, 1 m], facing: 0 deg,
+           marks: [{name: desk, at: [3 m, 1.5 m]}, {name: door, at: [4 m, 3 m]}]}]
+lights: [{name: key, kind: fresnel, at: [4.5 m, 1 m, 2.1 m], aim: [2 m, 2 m, 1 m], output: 3000 lm}]
+cameras: [{name: A, at: [2.5 m, 0.4 m, 1.5 m], aim: [2 m, 2 m, 1.2 m], lens: 35 mm, stop: T2.8, iso: 800}]
+options: {near: {}, far: {figures: {clerk: {at: [1 m, 3 m]}}}}
+"""
+
+
+def test_a_mark_is_one_wherever_the_way_to_it_begins(tmp_path):
+    """The clerk starts elsewhere; both marks stay, so that each is named once and has no letter."""
+    path = tmp_path / "walk.yaml"
+    path.write_text(WALK, encoding="utf-8")
+    file = load(path)
+    scenes = {name: file.scene(name) for name in file.option_names}
+    versions = versions_of([(name, scene, build_stage(scene)) for name, scene in scenes.items()])
+    drawing = draw_differences(versions, tags_of(scenes.values()), scale=25, system="metric")
+    assert texts(drawing, "clerk.desk") == ["1 desk"] and texts(drawing, "clerk.door") == ["2 door"]
+    ways = [mark for mark in plain(drawing.marks) if isinstance(mark, Shape) and mark.part == "way"]
+    # To the desk from each start, and once from there to the door.
+    assert len(ways) == 3
+
+
+def test_where_the_sun_stands_in_each_option_is_told(tmp_path, office):
+    path = tmp_path / "sky.yaml"
+    path.write_text(WALK.replace("options: {near: {}, far: {figures: {clerk: {at: [1 m, 3 m]}}}}", """\
+daylight: {sky: clear, illuminance: 7000 lx, sun: {azimuth: 98 deg, altitude: 14 deg}}
+options: {early: {}, noon: {daylight: {sun: {azimuth: 152 deg, altitude: 27 deg}}},
+          late: {daylight: {sun: {illuminance: 0 lx}}}}
+"""), encoding="utf-8")
+    file = load(path)
+    scenes = {name: file.scene(name) for name in file.option_names}
+    note, = difference_notes(versions_of([(name, each, build_stage(each)) for name, each in scenes.items()]))
+    assert note.endswith("a sun 98°, 14° high; b sun 152°, 27° high; c none.")
+    assert difference_notes(office[0]) == ()

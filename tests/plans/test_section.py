@@ -168,7 +168,7 @@ def test_a_lamp_far_outside_does_not_shrink_the_drawing(office):
     found = fitted_section(scene, stage, tags, default_cut(scene, stage), PAGES["a4"], system="metric")
     assert found.scale == 50
     words = [mark.text for mark in plain(found.marks) if isinstance(mark, Words)]
-    assert "stands at -20.00 m along" in words
+    assert "stands at \N{MINUS SIGN}20.00 m along" in words
     size = np.subtract(found.high, found.low) * 1000 / found.scale
     assert np.all(size <= np.array(room_of(PAGES["a4"]).size) + 1e-6)
 

@@ -11,6 +11,7 @@ from typing import Any
 
 from previz.physics.mains import CONTINUOUS
 from previz.plans.areas import Place
+from previz.plans.lengths import METRIC, roughly
 from previz.plans.lines import CableLine, CableRun, LampLine, Point
 from previz.plans.routes import Route, Routes
 from previz.scene.scene import Scene
@@ -45,7 +46,7 @@ MOST_PIECES = 40
 
 
 def cable_runs(scene: Scene, stage: Stage, lamps: Sequence[LampLine], *, source: Point | None = None,
-               stock: Sequence[float] = STOCK) -> tuple[CableRun, ...]:
+               source_name: str = "", stock: Sequence[float] = STOCK) -> tuple[CableRun, ...]:
     """Return how each lamp is fed; flames are not.
 
     Parameters
@@ -59,6 +60,8 @@ def cable_runs(scene: Scene, stage: Stage, lamps: Sequence[LampLine], *, source:
     source : (float, float, float) or None
         Where the distribution stands; None for where the scene has it, else the nearest door of the room,
         else a corner. [m]
+    source_name : str
+        What lists call a place that is given; '' for 'distribution'.
     stock : sequence of float
         Lengths of cables that there are. [m]
 
@@ -75,7 +78,7 @@ def cable_runs(scene: Scene, stage: Stage, lamps: Sequence[LampLine], *, source:
     found: dict[str, CableRun] = {}
     if wired:
         feeds = [_Feed(light, supports.of(light)) for light in wired]
-        laying = _Laying(scene, stage, supports, feeds, source)
+        laying = _Laying(scene, stage, supports, feeds, source, source_name)
         for feed in feeds:
             found[feed.light.name] = laying.run(feed, lines[feed.light.name], stock)
     for light in scene.lights:
@@ -96,10 +99,10 @@ class _Laying:
     """The ways of all cables of one option from one place."""
 
     def __init__(self, scene: Scene, stage: Stage, supports: Supports, feeds: Sequence[_Feed],
-                 source: Point | None):
+                 source: Point | None, source_name: str):
         self.scene, self.supports = scene, supports
         feet = [feed.support.foot for feed in feeds]
-        self.floor: SceneFloor = floor_of(scene, stage, feet, source)
+        self.floor: SceneFloor = floor_of(scene, stage, feet, source, source_name)
         self.routes = Routes(self.floor.floor, self.floor.source[:2], self.floor.rooms)
 
     def run(self, feed: _Feed, line: LampLine, stock: Sequence[float]) -> CableRun:
@@ -193,12 +196,13 @@ def cable_lines(runs: Sequence[CableRun]) -> tuple[CableLine, ...]:
         counts.items(), key=lambda each: (_amperes(each[0][0]), each[0][0], each[0][1])))
 
 
-def cable_notes(runs: Sequence[CableRun]) -> tuple[str, ...]:
+def cable_notes(runs: Sequence[CableRun], system: str = METRIC) -> tuple[str, ...]:
     """Return what is said under a list: what is added to the way, what is taken off, and who decides."""
     if not any(run.length for run in runs):
         return ()
-    return (f"With {percent(SLACK)} of slack; the cables make that up less the lamp's own lead of {LEAD:g} m "
-            "(common practice, no source). Cables, plugs and earth are a licensed electrician's.",)
+    return (f"With {percent(SLACK)} of slack; the cables make that up less the lamp's own lead of "
+            f"{roughly(LEAD, system)} (common practice, no source). Cables, plugs and earth are a licensed "
+            "electrician's.",)
 
 
 def _amperes(what: str) -> float:

@@ -13,7 +13,13 @@ import numpy as np
 
 from previz.errors import RequestError
 from previz.plans.cut import Cut, cut_of, default_cut
-from previz.plans.differences import difference_keys, draw_differences, fitted_differences, versions_of
+from previz.plans.differences import (
+    difference_keys,
+    difference_notes,
+    draw_differences,
+    fitted_differences,
+    versions_of,
+)
 from previz.plans.legend import plan_keys, plan_notes
 from previz.plans.outlines import Footprint
 from previz.plans.plan import CLEARANCES, draw_plan, fitted_plan, prints_of
@@ -165,7 +171,8 @@ class Drawings:
         else:
             drawing = self._first_fitting(CLEARANCES, lambda clear: draw_differences(
                 versions, self.tags, scale=scale, system=system, clear=clear, cut=self.cut))
-        return (self._page("plan", list(self.scenes), drawing, ", what differs", plan_notes(scene),
+        notes = (*plan_notes(scene), *difference_notes(versions))
+        return (self._page("plan", list(self.scenes), drawing, ", what differs", notes,
                            difference_keys(drawing, versions, system), False, sun_path_inset(scene)),)
 
     @cached_property

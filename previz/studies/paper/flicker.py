@@ -97,13 +97,13 @@ def _line(scene: Scene, camera: Camera, light: Light, tag: str, watts: float | N
 def _cure(camera: Camera, frequency: float) -> str:
     """Return the nearest safe angles of a camera, and its nearest safe rate where that is near or all."""
     rate = flicker.nearest_rate(camera.fps, frequency, camera.shutter)
-    rates = f"{_number(rate)} fps at {camera.shutter:g} deg"
+    rates = f"{_number(rate)} fps at {camera.shutter:g}°"
     angles = flicker.nearest_angles(camera.fps, frequency, camera.shutter)
     if not angles:
         return (f"no shutter at {_number(camera.fps)} fps is open for a whole ripple: a lamp that is steady, "
                 f"or {rates}")
     changes = [math.log2(angle / camera.shutter) for angle in angles]
-    ways = [f"{_number(angle)} deg ({_time(flicker.exposure_time(camera.fps, angle))}"
+    ways = [f"{_number(angle)}° ({_time(flicker.exposure_time(camera.fps, angle))}"
             f"{f', {change:+.2f} stops' if abs(change) >= 0.005 else ''})"
             for angle, change in zip(angles, changes, strict=True)]
     if abs(changes[0]) <= SMALL:

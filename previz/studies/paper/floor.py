@@ -129,7 +129,8 @@ class SceneFloor:
                 yield way.text
 
 
-def floor_of(scene: Scene, stage: Stage, feet: Sequence[Place], source: Point | None = None) -> SceneFloor:
+def floor_of(scene: Scene, stage: Stage, feet: Sequence[Place], source: Point | None = None,
+             source_name: str = "") -> SceneFloor:
     """Return the floor of one option, with the distribution's place.
 
     Parameters
@@ -141,11 +142,14 @@ def floor_of(scene: Scene, stage: Stage, feet: Sequence[Place], source: Point | 
         What cables go to. [m]
     source : (float, float, float) or None
         Where the distribution stands, where that is given. [m]
+    source_name : str
+        What lists call it then.
     """
     solid, low_pieces = _pieces(scene, stage)
     people = list(_people(scene))
     gaps, sills = _gaps(scene)
     place, name = _source(scene, stage, feet, source, solid)
+    name = source_name or name
     low, high = _extent(scene, [*feet, place[:2]])
     pictures = [_seen(scene, camera, low, high) for camera in stage.cameras]
     seen = [area for area in pictures if not is_empty(area)]

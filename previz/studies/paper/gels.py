@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from previz.plans.lengths import METRIC, roughly, said
 from previz.plans.lines import SheetLine
 from previz.scene.scene import Scene
 from previz.scene.surface import Surface
@@ -86,15 +87,15 @@ def _line(pieces: list[_Piece], roll: float) -> SheetLine:
                      roll if rolled else 0.0)
 
 
-def sheet_notes(lines: Iterable[SheetLine]) -> tuple[str, ...]:
+def sheet_notes(lines: Iterable[SheetLine], system: str = METRIC) -> tuple[str, ...]:
     """Return what is said under a list: how much larger pieces are cut, and off which roll."""
     rolls = sorted({line.roll for line in lines if line.roll})
     if not rolls:
         return ()
-    widths = " and ".join(f"{roll:.2f} m" for roll in rolls)
-    return (f"Pieces are {1000 * MARGIN:.0f} mm larger on every side than what they cover, cut off rolls "
-            f"{widths} wide; what is wider is joined with seams of {1000 * SEAM:.0f} mm (common practice, no "
-            "source).",)
+    widths = " and ".join(said(roll, system) for roll in rolls)
+    return (f"Pieces are {roughly(MARGIN, system)} larger on every side than what they cover, cut off rolls "
+            f"{widths} wide; what is wider is joined with seams of {roughly(SEAM, system)} (common "
+            "practice, no source).",)
 
 
 def fastened(width: float, height: float) -> tuple[float, float]:

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from previz.plans.lengths import METRIC, said
+from previz.plans.lengths import FOOT, IMPERIAL, METRIC, roughly, said, said_finely
 from previz.plans.lines import GripLine, LampLine
 from previz.scene.light import LIGHTS
 from previz.scene.modifiers import Board, Diffusion
@@ -57,17 +57,8 @@ BAGS = ((1.8, 1), (3.0, 2), (math.inf, 3))
 LEAST_SAIL = 0.2
 """What is smaller takes no wind to speak of. [m²]  Common practice, no source."""
 
-SANDBAG = "sandbag, 10 kg, by a plain rule"
+SANDBAGS = {METRIC: "sandbag, 10 kg, by a plain rule", IMPERIAL: "sandbag, 25 lb, by a plain rule"}
 """Weight of one: common practice, no source."""
-
-SANDBAG_RULE = (
-    f"Sandbags by a plain rule (common practice, no source): 1 for a stand to {BAGS[0][0]:g} m, 2 to "
-    f"{BAGS[1][0]:g} m, 3 over that; 1 more behind a boom; out of doors 1 more at each stand for each begun "
-    f"square metre of sail, from {LEAST_SAIL:g} m² on. Wind load decides out of doors, and the competent "
-    "person with it.")
-SANDBAG_RULE_BRIEF = (
-    f"1 for a stand to {BAGS[0][0]:g} m, 2 to {BAGS[1][0]:g} m, 3 over that, more behind booms and for sail "
-    "(common practice, no source); wind load decides out of doors")
 
 BACKDROP = "frame or truss for a backdrop"
 
@@ -96,7 +87,7 @@ def _order(what: str) -> tuple[int, int, str]:
     if what.startswith(("stand", "heavy stand", TOWER)):
         reach = [word for word, _ in STANDS]
         return 0, next((k for k, word in enumerate(reach) if word in what), len(reach)), what
-    return (2 if what in (SANDBAG, SAFETY) else 1), 0, what
+    return (2 if what in (*SANDBAGS.values(), SAFETY) else 1), 0, what
 
 
 def grip_lines(scene: Scene, stage: Stage, tags: Mapping[str, str], lamps: Sequence[LampLine],
@@ -129,19 +120,39 @@ def grip_lines(scene: Scene, stage: Stage, tags: Mapping[str, str], lamps: Seque
         support = supports.of(item)
         wide = max(_level_side(item), 0.0) > WIDE
         text = "two stands" if support.way == STAND and wide else support.text
-        named.append(GripLine(tags.get(item.name, ""), item.name, _said(item, what[item.name]), 1,
+        named.append(GripLine(tags.get(item.name, ""), item.name, _said(item, what[item.name], system), 1,
                               (float(item.size[0]), float(item.size[1])),
                               point_of(supports.places[item.name]), text))
         _hold_sheet(needs, item, support, held, supports, wide)
     return (*named, *needs.lines())
 
 
-def grip_notes(lines: Iterable[GripLine]) -> tuple[str, ...]:
+def sandbag_rule(system: str = METRIC) -> str:
+    """Return by which rule sandbags are counted."""
+    each, least = (("square metre", f"{LEAST_SAIL:g} m²") if system == METRIC
+                   else (f"{1 / FOOT**2:.0f} ft²", f"{LEAST_SAIL / FOOT**2:.0f} ft²"))
+    return (f"Sandbags by a plain rule (common practice, no source): {_by_height(system)}; 1 more behind a "
+            f"boom; out of doors 1 more at each stand for each begun {each} of sail, from {least} on. Wind "
+            "load decides out of doors, and the competent person with it.")
+
+
+def sandbag_rule_brief(system: str = METRIC) -> str:
+    """Return the same in a line."""
+    return (f"{_by_height(system)}, more behind booms and for sail (common practice, no source); wind load "
+            "decides out of doors")
+
+
+def _by_height(system: str) -> str:
+    low, high = (roughly(height, system) for height, _ in BAGS[:2])
+    return f"{BAGS[0][1]} for a stand to {low}, {BAGS[1][1]} to {high}, {BAGS[2][1]} over that"
+
+
+def grip_notes(lines: Iterable[GripLine], system: str = METRIC) -> tuple[str, ...]:
     """Return what is said under a list: by which rule sandbags are counted, and who decides overhead."""
     listed = {line.what for line in lines}
     notes = []
-    if SANDBAG in listed:
-        notes.append(SANDBAG_RULE)
+    if SANDBAGS[system] in listed:
+        notes.append(sandbag_rule(system))
     if SAFETY in listed:
         notes.append("What is overhead has a second suspension of its own, and so has what is put on it; a "
                      "competent rigger decides (EN/IEC 60598-2-17, 17.6.6).")
@@ -176,11 +187,11 @@ def bags_for(height: float, *, sail: float = 0.0, boom: bool = False) -> int:
     return next(count for most, count in BAGS if height <= most + 1e-9) + int(boom) + for_wind
 
 
-def _said(item: Any, what: str) -> str:
+def _said(item: Any, what: str, system: str) -> str:
     if item.noun == "flag" and item.shape == "T":
         return "flag, T"
     if item.noun == "grid":
-        return f"grid, cells of {1000 * item.cell:.0f} mm"
+        return f"grid, cells of {said_finely(item.cell, system)}"
     return what
 
 
@@ -196,7 +207,7 @@ def _hold_lamp(needs: _Needs, light: Any, support: Support, weight: float | None
     sail = _sail(light) if supports.is_outdoors(light.at) else 0.0
     if light.kind == "backdrop":
         width, height = (said(side, supports.system) for side in light.size)
-        needs.add(f"{BACKDROP}, {width} x {height}", light.name)
+        needs.add(f"{BACKDROP}, {width} × {height}", light.name)
     _hold(needs, light.name, support, supports, heavy=least >= HEAVY, sail=sail)
     if support.is_overhead:
         parts = [getattr(light, part, None) for part in ("barn_doors", "snoot", "egg_crate")]
@@ -237,7 +248,7 @@ def _hold(needs: _Needs, name: str, support: Support, supports: Supports, *, hea
         needs.add(what, name)
         if not what.startswith(TOWER):
             # A tower has ballast and outriggers by its own manual.
-            needs.add(SANDBAG, name, bags_for(support.height, sail=sail, boom=way == BOOM))
+            needs.add(SANDBAGS[supports.system], name, bags_for(support.height, sail=sail, boom=way == BOOM))
         if way == BOOM:
             needs.add("boom arm", name)
         elif support.aside:

@@ -175,8 +175,8 @@ def unprintable(sets: Sequence[_Set]) -> list[str]:
     if not lost:
         return []
     more = f" and {len(lost) - 3} more" if len(lost) > 3 else ""
-    return [f"The PDF has no letters for {', '.join(quote(name) for name in lost[:3])}{more}: they are '?' in it. "
-            "SVG, DXF and CSV have them."]
+    told = ", ".join(quote(name) for name in lost[:3])
+    return [f"The PDF has no letters for {told}{more}: they are '?' in it. SVG, DXF and CSV have them."]
 
 
 def _sets(files: Sequence[SceneFile], options: Sequence[str], cameras: Sequence[str]) -> list[_Set]:
@@ -200,13 +200,20 @@ def _sets(files: Sequence[SceneFile], options: Sequence[str], cameras: Sequence[
             for file, title, stem, own, names in zip(files, titles, stems, scenes, known, strict=True)]
 
 
+def _set_ups(of: _Set, readings: Mapping[str, tuple[MeterLine, ...]], system: str) -> list[SetUp]:
+    """Return the lists of each option of a scene; the box that lamps are fed from stays where it is."""
+    made = list[SetUp]()
+    for option, scene in of.scenes.items():
+        before = made[0] if made else None
+        lists = set_up_of(of.title, scene, of.stages[option], of.tags, system, before)
+        made.append(replace(lists, meters=readings.get(option, ())))
+    return made
+
+
 def _bound(sets: Sequence[_Set], plans: Sequence[Drawings], shots: Sequence[Mapping[str, tuple[Shot, ...]]],
            readings: Sequence[Mapping[str, tuple[MeterLine, ...]]], ask: Ask, one_sheet: str) -> Paper:
     """Return lists, drawings and pictures on pages."""
-    set_ups = [[replace(set_up_of(each.title, scene, each.stages[option], each.tags, ask.system),
-                        meters=metered.get(option, ()))
-                for option, scene in each.scenes.items()]
-               for each, metered in zip(sets, readings, strict=True)]
+    set_ups = [_set_ups(each, metered, ask.system) for each, metered in zip(sets, readings, strict=True)]
     changes = [change_overs(list(zip(each.scenes.values(), own, strict=True)), system=ask.system)
                for each, own in zip(sets, set_ups, strict=True)]
     crossed = [crossings([run for set_up in own for run in set_up.runs]) for own in set_ups]
@@ -220,7 +227,7 @@ def _bound(sets: Sequence[_Set], plans: Sequence[Drawings], shots: Sequence[Mapp
     pictures = [tuple(picture_of(shot) for each in own.values() for shot in each) for own in shots]
     title = sets[0].title if len(sets) == 1 else f"A day of {len(sets)} scenes"
 
-    scenes = tuple(PackScene(each.title, tuple(own), done, care, seen, ways, _notes(each, own))
+    scenes = tuple(PackScene(each.title, tuple(own), done, care, seen, ways, _notes(each, own, ask.system))
                    for each, own, done, care, seen, ways in zip(
                        sets, set_ups, changes, cautions, pictures, crossed, strict=True))
     pack = Pack(title, scenes, truck, all_cautions, ask.system)
@@ -269,14 +276,14 @@ def _possible(of: Drawings, wanted: str, otherwise: tuple[Page, ...]) -> tuple[P
     return pages
 
 
-def _notes(of: _Set, set_ups: Sequence[SetUp]) -> dict[str, tuple[str, ...]]:
+def _notes(of: _Set, set_ups: Sequence[SetUp], system: str) -> dict[str, tuple[str, ...]]:
     """Return what stands under the lists of a scene, each sentence once."""
     def once(notes: Iterable[Sequence[str]]) -> tuple[str, ...]:
         return tuple(dict.fromkeys(text for each in notes for text in each))
 
-    return {"grip": once(grip_notes(each.grip) for each in set_ups),
-            "sheets": once(sheet_notes(each.sheets) for each in set_ups),
-            "cable": once(cable_notes(each.runs) for each in set_ups),
+    return {"grip": once(grip_notes(each.grip, system) for each in set_ups),
+            "sheets": once(sheet_notes(each.sheets, system) for each in set_ups),
+            "cable": once(cable_notes(each.runs, system) for each in set_ups),
             "meters": once(meter_notes(each.meters, of.stages[each.option].lamps) for each in set_ups)}
 
 

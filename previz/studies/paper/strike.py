@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
+from previz.physics.meter import LUX_PER_FOOTCANDLE
+from previz.plans.aims import aim_point, aimed_at
 from previz.plans.lengths import METRIC, said
 from previz.plans.lines import Change, ChangeOver, GripLine, LampLine, SetUp
 from previz.scene.records import Target
@@ -15,7 +17,7 @@ from previz.scene.scene import Scene
 from previz.stage.outdoors import resolved, shining
 from previz.studies.paper.lamps import gel_name, percent
 from previz.studies.paper.order import cheapest_order
-from previz.studies.paper.support import HEAD_HEIGHT, HUNG_WORDS
+from previz.studies.paper.support import ABOVE_WORDS, HEAD_HEIGHT, HUNG_WORDS
 
 STRIKE, ADD, MOVE, AIM, GEL, FRAME, SET = "strike", "add", "move", "aim", "gel", "frame", "set"
 
@@ -89,7 +91,7 @@ def _between(before: Option, after: Option, system: str) -> list[_Done]:
     if before is after:
         return []
     found = [*_lamps(before, after, system), *_grip(before, after, system), *_openings(before[0], after[0]),
-             *_pieces(before[0], after[0], system), *_air(before[0], after[0]),
+             *_pieces(before[0], after[0], system), *_air(before[0], after[0], system),
              *_cameras(before[0], after[0], system)]
     return sorted(found, key=lambda done: ORDER.index(done.change.what))
 
@@ -131,7 +133,7 @@ def _lamp_said(line: LampLine) -> str:
 
 
 def _high(line: LampLine) -> bool:
-    return line.at[2] >= HEAD_HEIGHT or line.support in ("from above", *HUNG_WORDS.values())
+    return line.at[2] >= HEAD_HEIGHT or line.support in (ABOVE_WORDS, *HUNG_WORDS.values())
 
 
 def _other_lamp(one: LampLine, other: LampLine, old: Any, new: Any) -> bool:
@@ -146,7 +148,9 @@ def _lamp(one: LampLine, other: LampLine, system: str) -> Iterator[_Done]:
     high, tag, name = _high(other), other.tag, other.name
     way = math.dist(one.at, other.at)
     new_aim = _turned(one, other)
-    aimed = f"aim at {other.aim}" if other.aim else "turn upright"
+    point = aim_point(other)
+    aimed = f"aim at {aimed_at(other.aim) if point is None else _place(point, system)}" if other.aim else (
+        "turn upright")
     if way > MOVED or one.support != other.support:
         on = "" if one.support == other.support else f"{other.support} instead of {one.support}"
         text = f"{name} {on}"
@@ -277,7 +281,7 @@ def _openings(before: Scene, after: Scene) -> Iterator[_Done]:
         for part in ("curtain", "blind"):
             hung, hangs = getattr(one, part), getattr(other, part)
             if (hung is None) != (hangs is None):
-                yield _done(FRAME, "", name, f"{name}: {part} {'down' if hangs is None else 'up'}",
+                yield _done(FRAME, "", name, f"{name}: {'strike' if hangs is None else 'hang'} the {part}",
                             overhead=high)
             elif hung != hangs:
                 yield _done(SET, "", name, f"{name}: {part} set anew")
@@ -300,8 +304,8 @@ def _pieces(before: Scene, after: Scene, system: str) -> Iterator[_Done]:
                         metres=way)
 
 
-def _air(before: Scene, after: Scene) -> Iterator[_Done]:
-    yield from _light_outside(before, after)
+def _air(before: Scene, after: Scene, system: str) -> Iterator[_Done]:
+    yield from _light_outside(before, after, system)
     if (before.haze is None) != (after.haze is None):
         yield _done(SET, "", "haze", "haze in, and time for it to spread" if after.haze else
                     "haze out, and time for it to clear")
@@ -309,7 +313,14 @@ def _air(before: Scene, after: Scene) -> Iterator[_Done]:
         yield _done(SET, "", "haze", "haze to another density")
 
 
-def _light_outside(before: Scene, after: Scene) -> Iterator[_Done]:
+def light_level(lux: float, system: str = METRIC) -> str:
+    """Return an illuminance [lx] to three figures: '1 500 lx', or '139 fc'."""
+    light = float(f"{lux if system == METRIC else lux / LUX_PER_FOOTCANDLE:.3g}")
+    figures = f"{light:,.0f}".replace(",", "\N{NARROW NO-BREAK SPACE}") if light >= 100 else f"{light:g}"
+    return f"{figures} {'lx' if system == METRIC else 'fc'}"
+
+
+def _light_outside(before: Scene, after: Scene, system: str) -> Iterator[_Done]:
     """Yield what the light from outside is to be. Nobody moves it, so that it counts nothing."""
     one, other = resolved(before.daylight), resolved(after.daylight)
     if one == other or other is None:
@@ -319,11 +330,15 @@ def _light_outside(before: Scene, after: Scene) -> Iterator[_Done]:
     if found is not None:
         name, body = found
         words.append(f"{name} at azimuth {body.azimuth:.0f}°, {body.altitude:.0f}° high")
+    elif shining(one) is not None:
+        words.append(f"no {shining(one)[0]}")
+    if other.illuminance is not None and other.illuminance != (one.illuminance if one else None):
+        words.append(f"the sky alone {light_level(other.illuminance, system)} on open ground")
     if words:
         yield _Done(Change(SET, "", "daylight", f"wait for the light: {', '.join(words)}"), 0.0)
 
 
-CAMERA_WORDS = (("stop", "T{:g}"), ("nd", "ND {:g}"), ("iso", "EI {:g}"), ("shutter", "shutter {:g}°"),
+CAMERA_WORDS = (("stop", "T{:g}"), ("nd", "ND {:g}"), ("iso", "ISO {:g}"), ("shutter", "shutter {:g}°"),
                 ("fps", "{:g} fps"), ("white_balance", "{:.0f} K"), ("green", "Duv {:+g}"))
 """What is set on a camera, and how it is said."""
 
@@ -344,16 +359,21 @@ def _cameras(before: Scene, after: Scene, system: str) -> Iterator[_Done]:
             yield _done(MOVE, "", name, f"move camera {name} by {said(way, system)} to "
                         f"{_place(other.at, system)}", metres=way)
         elif _text(one.aim) != _text(other.aim) or one.roll != other.roll:
-            yield _done(AIM, "", name, f"aim camera {name} at {other.aim}")
+            yield _done(AIM, "", name, f"aim camera {name} at {_target(other.aim, system)}")
         if (one.lens, one.squeeze, one.sensor) != (other.lens, other.squeeze, other.sensor):
             yield _done(FRAME, "", name, f"camera {name}: lens {1000 * other.lens:g} mm")
         words = [form.format(getattr(other, field)) for field, form in CAMERA_WORDS
                  if getattr(one, field) != getattr(other, field)]
         if _text(one.focus) != _text(other.focus) and other.focus is not None:
-            at = str(other.focus) if isinstance(other.focus, Target) else said(other.focus, system)
+            at = (_target(other.focus, system) if isinstance(other.focus, Target)
+                  else said(other.focus, system))
             words.append(f"focus on {at}")
         if words:
             yield _done(SET, "", name, f"camera {name}: {', '.join(words)}")
+
+
+def _target(target: Target, system: str) -> str:
+    return aimed_at(target.text) if target.point is None else _place(target.point, system)
 
 
 def _text(target: Any) -> str:

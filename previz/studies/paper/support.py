@@ -41,7 +41,7 @@ OF_THE_SET = ("practical", "backdrop", "glow", "headlamp")
 HUNG_WORDS = {"cord": "hung by a cord", "pipe": "hung by a pipe", "boom": "on a boom",
               "wall plate": "on a wall plate"}
 
-ABOVE_WORDS, FLOOR_WORDS = "from above", "on the floor"
+ABOVE_WORDS, FLOOR_WORDS = "overhead", "on the floor"
 SET_WORDS, CAMERA_WORDS = "on the set", "on the camera"
 
 

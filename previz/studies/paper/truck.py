@@ -13,7 +13,7 @@ from previz.studies.paper.cable import BATTERY, crossings
 from previz.studies.paper.cutting import roll_length
 from previz.studies.paper.floor import OVER_SILL
 from previz.studies.paper.gels import BLIND, HOT, USES
-from previz.studies.paper.grip import SANDBAG, SANDBAG_RULE_BRIEF, TOWER
+from previz.studies.paper.grip import SANDBAGS, TOWER, sandbag_rule_brief
 
 LAMPS, STANDS, GRIP, GELS, CABLE, DISTRIBUTION, CARE = (
     "lamps", "stands", "grip", "gels", "cable", "distribution", "care")
@@ -26,6 +26,10 @@ PACKED = ("field ", "fabric grid", "egg crate", "snoot", "barn doors", "skirt")
 
 TUNED = ("two-colour led", "multi-emitter led")
 """Spectra whose colour is set on the lamp, and is no sort of its own."""
+
+
+UNSAID = ("", "own", "blackbody")
+"""Spectra that are no sort of lamp that a rental house knows."""
 
 
 class Sort(NamedTuple):
@@ -57,8 +61,8 @@ def truck_lines(set_ups: Sequence[SetUp], system: str = METRIC) -> tuple[TruckLi
         Of lamps, stands, grip, cable and distribution the most that one set-up needs at once; of gel and
         cloth the sum of what is to be cut, where the same cut for the same thing of a scene is made once.
     """
-    return (*_lamps(set_ups, system), *_grip(set_ups, system), *_sheets(set_ups), *_cable(set_ups, system),
-            *_distribution(set_ups), *_care(set_ups))
+    return (*_lamps(set_ups, system), *_grip(set_ups, system), *_sheets(set_ups, system),
+            *_cable(set_ups, system), *_distribution(set_ups), *_care(set_ups))
 
 
 def sorted_lamps(set_ups: Sequence[SetUp]) -> list[list[tuple[LampLine, Sort]]]:
@@ -110,10 +114,11 @@ def _marks(line: LampLine) -> Iterator[str]:
 
 
 def _sort_said(sort: Sort, system: str) -> str:
-    size = " x ".join(said_finely(side, system) for side in sort.size)
+    size = " × ".join(said_finely(side, system) for side in sort.size)
     watts = "" if sort.watts is None else f"{sort.watts:.0f} W" if sort.watts >= 1 else f"{sort.watts:g} W"
     colours = " to ".join(f"{cct:.0f} K" for cct in dict.fromkeys((*sort.ccts[:1], *sort.ccts[-1:])))
-    source = sort.spectrum if sort.spectrum not in ("", "own", sort.kind) else ""
+    source = "" if sort.spectrum in UNSAID or sort.spectrum == sort.kind else sort.spectrum
+    source = source.replace("led", "LED")
     light = "" if LIGHTS[sort.kind].flame else " ".join(filter(None, (source, colours)))
     return ", ".join(filter(None, (sort.kind, size, watts, light)))
 
@@ -123,16 +128,16 @@ def _grip(set_ups: Sequence[SetUp], system: str) -> Iterator[TruckLine]:
     for set_up in set_ups:
         count: Counter[str] = Counter()
         for line in set_up.grip:
-            size = "" if line.size is None else ", " + " x ".join(said(side, system) for side in line.size)
+            size = "" if line.size is None else ", " + " × ".join(said(side, system) for side in line.size)
             count[line.what + size] += line.count
         counts.append(count)
     lines = [TruckLine(STANDS if what.startswith(HELD_UP) else GRIP, what, number, "", most,
-                       SANDBAG_RULE_BRIEF if what == SANDBAG else "")
+                       sandbag_rule_brief(system) if what in SANDBAGS.values() else "")
              for what, number, most in _most(counts, set_ups)]
-    yield from sorted(lines, key=lambda line: (line.group == GRIP, line.what == SANDBAG))
+    yield from sorted(lines, key=lambda line: (line.group == GRIP, line.what in SANDBAGS.values()))
 
 
-def _sheets(set_ups: Sequence[SetUp]) -> Iterator[TruckLine]:
+def _sheets(set_ups: Sequence[SetUp], system: str) -> Iterator[TruckLine]:
     """Yield gel and cloth; what is cut for the same thing of a scene in several set-ups is cut once."""
     sorts: dict[tuple[str, str], list[tuple[SetUp, SheetLine]]] = {}
     for set_up in set_ups:
@@ -145,7 +150,7 @@ def _sheets(set_ups: Sequence[SetUp]) -> Iterator[TruckLine]:
         most = max(lines, key=lambda each: each[1].order)[0].label
         notes = dict.fromkeys(line.note for _, line in lines if line.note)
         roll = max(line.roll for _, line in lines)
-        length = (f"{order / roll:.2f} m off a roll {roll:.2f} m wide",) if roll else ()
+        length = (f"{said(order / roll, system)} off a roll {said(roll, system)} wide",) if roll else ()
         yield TruckLine(GELS, what if use in what else f"{what}, {use}", order, "m²", most,
                         "; ".join((*length, *notes)))
 
@@ -191,6 +196,9 @@ def _distribution(set_ups: Sequence[SetUp]) -> Iterator[TruckLine]:
               for each in set_ups]
     for what, number, most in _most(counts, set_ups):
         yield TruckLine(DISTRIBUTION, what, number, "", most)
+    unfed = [Counter(f"supply for {name}" for name in each.power.unfed) for each in set_ups]
+    for what, number, most in _most(unfed, set_ups):
+        yield TruckLine(DISTRIBUTION, what, number, "", most, "on no circuit of this plan")
     batteries = [Counter(BATTERY for run in each.runs if run.source == BATTERY) for each in set_ups]
     for _, number, most in _most(batteries, set_ups):
         yield TruckLine(DISTRIBUTION, "battery with its lead", number, "", most,

@@ -113,6 +113,9 @@ def test_out_by_the_door_round_where_people_go(lists):
 def test_slack_and_lead_are_stated(lists, hall):
     note, = cable_notes(lists["evening"][3].runs)
     assert "10%" in note.replace(" ", "") and "lead of 2 m" in note
+    # 2 m are 6.56 ft.
+    note, = cable_notes(lists["evening"][3].runs, "imperial")
+    assert "lead of 6 1/2'" in note
     assert cable_notes([CableRun("van", "battery", 0.0, 0.0, ())]) == ()
 
 

@@ -32,11 +32,11 @@ TUBE = {"spectrum": "fluorescent"}
 
 # Check value 3.6: 172.8° at 24 fps is 1/50 s, 144° 1/60 s; 180° at 25 fps 1/50 s.
 @pytest.mark.parametrize(("hertz", "fps", "shutter", "risk", "words"), [
-    (50, 24, 180, "pulse", "172.8 deg (1/50 s, -0.06 stops), or 25 fps at 180 deg"),
+    (50, 24, 180, "pulse", "172.8° (1/50 s, -0.06 stops), or 25 fps at 180°"),
     (50, 24, 172.8, "none", ""), (50, 25, 180, "none", ""), (60, 24, 144, "none", ""),
     (60, 30, 180, "none", ""),
-    (60, 24, 180, "bands", "216 deg (1/40 s, +0.26 stops), or 144 deg (1/60 s, -0.32 stops)"),
-    (50, 25, 45, "bands", "90 deg (1/100 s, +1.00 stops)"),
+    (60, 24, 180, "bands", "216° (1/40 s, +0.26 stops), or 144° (1/60 s, -0.32 stops)"),
+    (50, 25, 45, "bands", "90° (1/100 s, +1.00 stops)"),
     (50, 500, 180, "pulse", "no shutter at 500 fps is open for a whole ripple"),
     (50, 0.1, 180, "none", ""), (50, 50, 360, "none", ""),
 ])  # fmt: skip
@@ -57,7 +57,7 @@ def test_what_is_stated_counts():
     assert (steady.risk, steady.depth, steady.swing, steady.advice) == ("none", 0, 0, "")
     quick = line(bulb(flicker=Flicker(depth=1.0, frequency=1000.0)), fps=24.0, shutter=20.0)
     # 24 fps at 20° is 1/432 s, 2.3 ripples; the nearest whole are two: 17.28°.
-    assert quick.risk == "bands" and quick.frequency == 1000 and quick.advice.startswith("17.28 deg (1/500 s")
+    assert quick.risk == "bands" and quick.frequency == 1000 and quick.advice.startswith("17.28° (1/500 s")
     assert line(bulb(flicker=Flicker(depth=1.0, frequency=20_000.0))).risk == "none"
 
 
@@ -77,7 +77,7 @@ def test_leds_are_not_known():
     """An LED's line says what to do, and how bad it were at twice the mains; a safe shutter is told so."""
     led = line(bulb(spectrum="led"), fps=24.0)
     assert (led.risk, led.depth, led.frequency) == ("unknown", 1.0, 100)
-    assert "172.8 deg" in led.advice and "state its flicker" in led.advice and "from 2.2 kHz on" in led.advice
+    assert "172.8°" in led.advice and "state its flicker" in led.advice and "from 2.2 kHz on" in led.advice
     safe = line(bulb(spectrum="led"), fps=25.0)
     assert safe.risk == "unknown" and safe.swing == 0
     assert "steady at 1/50 s if it follows the mains" in safe.advice

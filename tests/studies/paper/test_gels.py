@@ -147,6 +147,9 @@ def test_windows_frames_flags_and_nets(lists):
 def test_margin_seam_and_roll_are_stated(lists):
     note, = sheet_notes(lists["evening"][3].sheets)
     assert "50 mm larger" in note and "1.22 m wide" in note and "30 mm" in note
+    # 50 mm are 1.97", 1.22 m 4' 0.03", 30 mm 1.18".
+    note, = sheet_notes(lists["evening"][3].sheets, "imperial")
+    assert '2" larger' in note and """4' 0" wide""" in note and '1 1/4"' in note
     assert sheet_notes([]) == ()
 
 

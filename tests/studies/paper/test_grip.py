@@ -1,6 +1,7 @@
 """The grip list: what holds each lamp and sheet, counted by hand from the workshop's places."""
 
 import math
+import re
 
 import pytest
 
@@ -8,11 +9,11 @@ from previz.scene.read import load
 from previz.stage.build import build_stage
 from previz.studies.paper.grip import (
     SAFETY,
-    SANDBAG,
-    SANDBAG_RULE,
+    SANDBAGS,
     bags_for,
     grip_lines,
     grip_notes,
+    sandbag_rule,
     stand_for,
 )
 from previz.studies.paper.lamps import lamp_lines
@@ -83,8 +84,12 @@ def test_sandbags_by_the_plain_rule(lists):
     assert [bags_for(1.5, sail=sail) for sail in (0.0, 0.19, 0.2, 1.0, 1.1)] == [1, 1, 2, 2, 3]
     # Key 2, fill 1, top 2 + 1, yard 2 + 1 (0.36 m²), bounce 1, wall 2 x 1, silk 2, wide silk 2 x 2.
     lines = lists["evening"][3].grip
-    assert counts(lines)[SANDBAG] == 2 + 1 + 3 + 3 + 1 + 2 + 2 + 4
-    assert SANDBAG_RULE in grip_notes(lines) and "competent person" in SANDBAG_RULE
+    assert counts(lines)[SANDBAGS["metric"]] == 2 + 1 + 3 + 3 + 1 + 2 + 2 + 4
+    assert sandbag_rule() in grip_notes(lines) and "competent person" in sandbag_rule()
+    # 1.8 m is 5.91 ft, 3 m is 9.84 ft, 0.2 m² are 2.15 ft²: to the half foot and to the square foot.
+    imperial = sandbag_rule("imperial")
+    assert "stand to 6', 2 to 10'," in imperial and "from 2 ft² on" in imperial and not re.search(
+        r"[0-9] m\b", imperial)
 
 
 ODD = """\
@@ -130,7 +135,7 @@ def test_no_stand_where_none_can_stand_and_one_wherever_nothing_else_holds(tmp_p
     assert {line.name: line.support for line in lamps} == {
         "low": "on the floor", "on table": "on table", "under rack": "clamped to rack",
         "over locker": "stand beside locker, on an arm", "over rail": "stand", "on camera": "on the camera",
-        "house tube": "on the set", "our tube": "from above", "lantern": "stand",
+        "house tube": "on the set", "our tube": "overhead", "lantern": "stand",
         "wall lamp": "on a wall plate",
         # Outside the walls there is no ceiling to hang from.
         "yard light": "stand", "picture": "on the set"}
@@ -139,7 +144,7 @@ def test_no_stand_where_none_can_stand_and_one_wherever_nothing_else_holds(tmp_p
     assert held == {"over locker", "over rail", "lantern", "yard light"}
     assert of(lines, "arm with clamp") == ("over locker",)
     assert of(lines, "floor plate") == ("low", "on table")
-    assert of(lines, "frame or truss for a backdrop, 4.00 m x 2.00 m") == ("picture",)
+    assert of(lines, "frame or truss for a backdrop, 4.00 m × 2.00 m") == ("picture",)
     assert set(of(lines, SAFETY)) == {"our tube"}
     # The locker's edge is at y = 3.5 and 4.5: 0.3 m clear of the nearer, at 4.8.
     support = Supports(scene, stage).of(next(light for light in scene.lights if light.name == "over locker"))

@@ -80,7 +80,7 @@ def test_every_lamp_has_a_line_and_what_holds_it(lists):
     assert [line.name for line in set_up.lamps] == [light.name for light in scene.lights]
     assert all(line.tag == tags[line.name] for line in set_up.lamps)
     assert {line.name: line.support for line in set_up.lamps} == {
-        "key": "stand", "rim": "from above", "over": "hung by a pipe", "fill": "stand", "top": "on a boom",
+        "key": "stand", "rim": "overhead", "over": "hung by a pipe", "fill": "stand", "top": "on a boom",
         "yard": "stand", "lit sign": "on the set", "night": "on the set", "car": "on the set",
         "globe": "on the set"}
 

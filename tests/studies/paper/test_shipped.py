@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from previz.studies.paper.cable import LEAD, SLACK
-from previz.studies.paper.grip import SANDBAG
+from previz.studies.paper.grip import SANDBAGS
 from previz.studies.paper.strike import change_overs
 from previz.studies.paper.truck import truck_lines
 from tests.studies.paper.listed import listed
@@ -45,8 +45,8 @@ def test_lists_of_shipped_scenes_agree(shipped):
         assert {line.name for line in set_up.grip if line.name} <= set(tags)
     for line in truck_lines(made):
         assert line.count > 0
-        if line.what == SANDBAG:
-            assert line.count == max(sum(each.count for each in set_up.grip if each.what == SANDBAG)
+        if line.what in SANDBAGS.values():
+            assert line.count == max(sum(each.count for each in set_up.grip if each.what == line.what)
                                      for set_up in made)
     overs = change_overs([(each[0], each[3]) for each in shipped.values()])
     assert len(overs) == len(made) - 1 and all(over.changes for over in overs)

@@ -6,9 +6,26 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from previz.plans.tags import tags_of
+from previz.scene.read import load
+from previz.stage.build import build_stage
+from previz.studies.paper.lists import set_up_of
 from previz.studies.paper.order import MOST_EXACT, cheapest_order, total
-from previz.studies.paper.strike import ADD, AIM, EFFORT, GEL, MOVE, OVERHEAD, SET, STRIKE, change_overs
+from previz.studies.paper.strike import (
+    ADD,
+    AIM,
+    EFFORT,
+    GEL,
+    MOVE,
+    OVERHEAD,
+    SET,
+    STRIKE,
+    change_overs,
+    light_level,
+)
 from tests.studies.paper.listed import listed, workshop
+
+NARROW = "\N{NARROW NO-BREAK SPACE}"
 
 
 @pytest.fixture(scope="module")
@@ -59,9 +76,9 @@ def test_each_change_is_told_with_its_place_and_how_far(lists):
     assert [(change.what, change.tag, change.name, change.text) for change in over.changes] == [
         (STRIKE, "D1", "silk", "strike silk (diffusion frame, half silk)"),
         (MOVE, "4", "fill",
-         "move fill by 1.00 m to x 3.00 m, y 1.00 m, 1.60 m high; aim at [4 m, 3 m, 1 m]"),
+         "move fill by 1.00 m to x 3.00 m, y 1.00 m, 1.60 m high; aim at x 4.00 m, y 3.00 m, 1.00 m high"),
         (MOVE, "B1", "bounce", "move bounce by 0.10 m to x 6.00 m, y 1.00 m, 1.60 m high"),
-        (AIM, "1", "key", "aim key at [4 m, 3 m, 0.5 m] (pan 56°, tilt -23°)"),
+        (AIM, "1", "key", "aim key at x 4.00 m, y 3.00 m, 0.50 m high (pan 56°, tilt -23°)"),
         (GEL, "1", "key", "key: nd 0.3 out"),
         (GEL, "", "window", "window: full cto out"),
         (SET, "1", "key", "key to 50 %"),
@@ -125,7 +142,43 @@ def test_other_lamps_parts_pieces_air_and_cameras(tmp_path):
     assert {change.text for change in over.changes} == {
         "strike spot (ellipsoidal)", "in its place spot (ellipsoidal)", "strike card (board, white card)",
         "lamp hung by a cord instead of stand",
-        "lamp: flood 20 %", "lamp: barn doors (top 20°) on", "window: blind up",
+        "lamp: flood 20 %", "lamp: barn doors (top 20°) on", "window: hang the blind",
         "move crate by 1.00 m to x 2.00 m, y 1.00 m, 0.00 m high",
         "haze in, and time for it to spread", "move camera A by 1.00 m to x 2.00 m, y 0.50 m, 1.50 m high",
         "camera A: lens 50 mm", "camera A: ND 0.6"}
+
+
+@pytest.mark.parametrize(("lux", "metric", "imperial"), [
+    # A foot-candle is 10.764 lx: 139.35, 820.3 and 0.01858.
+    (1500.0, f"1{NARROW}500 lx", "139 fc"), (8830.0, f"8{NARROW}830 lx", "820 fc"),
+    (0.2, "0.2 lx", "0.0186 fc"),
+])
+def test_light_is_said_in_figures_that_are_read_out(lux, metric, imperial):
+    assert (light_level(lux), light_level(lux, "imperial")) == (metric, imperial)
+
+
+def test_sun_that_goes_is_told(tmp_path):
+    """From sun on the engine to the lamp that stands in for it: the light to wait for has no sun."""
+    path = tmp_path / "shed.yaml"
+    path.write_text(SHED)
+    file = load(path)
+    done = []
+    for name in ("day", "lamp"):
+        scene = file.scene(name)
+        stage = build_stage(scene)
+        done.append((scene, set_up_of("shed", scene, stage, tags_of([scene]), "metric")))
+    over, = change_overs(done, first="day")
+    assert f"wait for the light: sky clear, no sun, the sky alone 1{NARROW}500 lx on open ground" in {
+        change.text for change in over.changes}
+
+
+SHED = """\
+previz: 1
+room: {size: [4 m, 3 m, 3 m]}
+ground: gravel
+daylight: {sky: clear, illuminance: 7000 lx, sun: {azimuth: 98 deg, altitude: 14 deg}}
+cameras: [{name: A, at: [1 m, 1 m, 1.5 m], aim: [3 m, 2 m, 1 m], lens: 24 mm, stop: T4, iso: 800}]
+options:
+  day: {}
+  lamp: {daylight: {illuminance: 1500 lx, sun: {illuminance: 0 lx}}}
+"""

@@ -99,9 +99,9 @@ def test_lamps_that_differ_in_level_gel_or_place_are_one():
     one = SetUp("cabin", "a", (lamp("key", dimmer=0.4), lamp("fill", gels=("half cto",))))
     two = SetUp("cabin", "b", (lamp("rim", on=False),))
     line, = lamps_of([one, two]).values()
-    assert (line.what, line.count, line.most) == ("panel, 600 mm x 300 mm, 100 W, led 5600 K", 2, "cabin, a")
+    assert (line.what, line.count, line.most) == ("panel, 600 mm × 300 mm, 100 W, LED 5600 K", 2, "cabin, a")
     assert line.note == "key, fill, rim"
-    assert lamps_of([two])["panel, 600 mm x 300 mm, 100 W, led 5600 K"].note == "rim; off in all set-ups"
+    assert lamps_of([two])["panel, 600 mm × 300 mm, 100 W, LED 5600 K"].note == "rim; off in all set-ups"
 
 
 def test_a_colour_that_is_set_on_the_lamp_is_no_other_lamp():
@@ -109,10 +109,10 @@ def test_a_colour_that_is_set_on_the_lamp_is_no_other_lamp():
     tuned = [SetUp("cabin", name, (lamp("key", cct=cct, spectrum="two-colour led"),))
              for name, cct in (("a", 3200.0), ("b", 5600.0))]
     assert {what: line.count for what, line in lamps_of(tuned).items()} == {
-        "panel, 600 mm x 300 mm, 100 W, two-colour led": 1}
+        "panel, 600 mm × 300 mm, 100 W, two-colour LED": 1}
     fixed = [SetUp("cabin", name, (lamp("key", cct=cct),)) for name, cct in (("a", 3200.0), ("b", 5600.0))]
     assert {what: line.count for what, line in lamps_of(fixed).items()} == {
-        "panel, 600 mm x 300 mm, 100 W, led 3200 K to 5600 K": 1}
+        "panel, 600 mm × 300 mm, 100 W, LED 3200 K to 5600 K": 1}
     other = [SetUp("cabin", "a", (lamp("key", cct=3200.0),)), SetUp("shed", "b", (lamp("key", cct=5600.0),))]
     assert [line.count for line in lamps_of(other).values()] == [1, 1]
 
