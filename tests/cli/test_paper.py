@@ -285,7 +285,7 @@ def test_library_gives_the_same(room):
     with pytest.raises(RequestError, match="no word 'picture'"):
         previz.paper([room], picture=False)
     with pytest.raises(RequestError, match="no page 'a5'"):
-        previz.paper(room, page="a5", pictures=False, meters=False)
+        previz.paper(room, page="a5", pictures=False, meters=False, cache=room.parent / "frames")
 
 
 @pytest.mark.engine
