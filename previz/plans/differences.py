@@ -27,6 +27,7 @@ from previz.plans.marks import plain
 from previz.plans.outlines import Footprint
 from previz.plans.plan import CLEARANCES, Clearance, Frame, Plan, frame_of, prints_of
 from previz.plans.records import Disc, Drawing, Key, Mark, Shape, Symbol, Words
+from previz.scene.gel import gel_name
 from previz.stage.outdoors import resolved, shining
 
 if TYPE_CHECKING:
@@ -258,7 +259,7 @@ def _settings(version: Version) -> dict[str, str]:
 def _lamp_set(light: Light) -> str:
     if not light.on:
         return "off"
-    gels = [gel.name or "gel in figures" for gel in light.gel]
+    gels = [gel_name(gel) for gel in light.gel]
     colour = [] if light.cct is None else [f"{light.cct:.0f} K"]
     return ", ".join([f"{100 * light.dimmer:.0f} %", *colour, *gels])
 

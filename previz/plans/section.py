@@ -25,9 +25,10 @@ from previz.plans.lengths import SCALES, said, said_finely
 from previz.plans.marks import bounds_of, in_metres, plain
 from previz.plans.names import names
 from previz.plans.records import Disc, Drawing, Key, Mark, Shape, Symbol
-from previz.plans.section_rig import FOOT, hangers, on_a_stand, pole
+from previz.plans.section_rig import hangers, on_a_stand, pole
 from previz.plans.section_set import beyond, cut_pieces, outlines, ways_of_wall
 from previz.stage.records import Stage
+from previz.stage.stands import SPREAD
 
 if TYPE_CHECKING:
     from previz.scene.scene import Scene
@@ -159,7 +160,7 @@ def _holding_keys(drawing: Drawing, system: str) -> Iterator[Key]:
     if "stand" in parts:
         stand = [Shape("sheet", np.array(ends), pen="thin") for ends in
                  ([(0.0, -2.2), (0.0, 2.2)], [(0.0, 0.2), (-2.0, -2.2)], [(0.0, 0.2), (2.0, -2.2)])]
-        yield Key(tuple(stand), f"Stand, its feet {said(FOOT, system)} out, as is usual")
+        yield Key(tuple(stand), f"Stand, its feet {said(SPREAD, system)} out, as is usual")
     if "hanger" in parts:
         bar = Shape("sheet", np.array([(-0.15, -0.6), (0.15, -0.6), (0.15, 2.4), (-0.15, 2.4)]), True, "thin",
                     "tint")

@@ -12,24 +12,11 @@ from previz.plans.outlines import covered, rings
 from previz.plans.records import Shape
 from previz.stage.build import BOOM_END
 from previz.stage.records import Mesh
+from previz.stage.stands import CROWN, ON_CAMERA, ON_STAND, SPREAD, UNDER_CEILING
 
 if TYPE_CHECKING:
     from previz.scene.light import Light
     from previz.scene.scene import Scene
-
-FOOT, CROWN = 0.45, 0.5
-"""How far a stand's feet stand from its pole, and where its legs leave it. [m]
-Common practice, no source."""
-
-LEAST_STAND = 0.4
-"""What stands lower over what is under it has no stand. [m]"""
-
-UNDER_CEILING = 0.5
-"""What is so near to a ceiling is taken to hang from it. [m]  Common practice, no source."""
-
-ON_CAMERA = 0.5
-"""A small lamp so near to a camera sits on it. [m]  Common practice, no source."""
-
 
 def on_a_stand(light: Light, draft: Drafting) -> bool:
     """Whether a lamp needs a stand of its own."""
@@ -70,11 +57,11 @@ def _seen(mesh: Mesh, layer: str, name: str) -> Iterator[Shape]:
 def _stand(draft: Drafting, scene: Scene, name: str, top: np.ndarray, layer: str) -> Iterator[Shape]:
     foot = _under(draft, scene, top)
     tall = float(top[1]) - foot
-    if tall < LEAST_STAND or not draft.extent.has(top[:2]):
+    if tall < ON_STAND or not draft.extent.has(top[:2]):
         return
     yield Shape(layer, np.array([[top[0], foot], [top[0], top[1]]]), pen="thin", name=name, part="stand")
     crown = foot + min(CROWN, 0.6 * tall)
-    for side in (-FOOT, FOOT):
+    for side in (-SPREAD, SPREAD):
         leg = np.array([[top[0], crown], [top[0] + side, foot]])
         yield Shape(layer, leg, pen="thin", name=name, part="stand")
 

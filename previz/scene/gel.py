@@ -106,3 +106,19 @@ def nominal(name: str) -> dict[str, float] | None:
         "minus green": {"green": -FULL_GREEN * share},
     }
     return shifts.get(colour)
+
+
+def gel_name(gel: Gel) -> str:
+    """Return what a gel is asked for by: its name, its file, or its figures."""
+    if gel.name:
+        return gel.name
+    if gel.file is not None:
+        return f"gel as {gel.file.name}"
+    figures = []
+    if gel.mired:
+        figures.append(f"{gel.mired:+.0f} mired")
+    if gel.green:
+        figures.append(f"Duv {gel.green:+.3f}")
+    if gel.transmission is not None:
+        figures.append(f"{100 * gel.transmission:.0f} % through")
+    return "gel " + ", ".join(figures) if figures else "clear gel"

@@ -13,25 +13,13 @@ import numpy as np
 
 from previz.stage.build import BOOM_END
 from previz.stage.records import Camera, Stage
+from previz.stage.stands import CROWN, ON_CAMERA, ON_STAND, SPREAD, UNDER_CEILING
 
 ON_STANDS = ("stand", "camera")
 """What holds lamps that stand on a stand."""
 
 POLE, LEG = 0.0175, 0.0125
 """Radius of a stand's pole and of its legs. [m]  Common practice, no source."""
-
-SPREAD, CROWN = 0.45, 0.5
-"""How far its feet stand from the pole, and where the legs leave it. [m]  Common practice, no
-source."""
-
-LEAST = 0.4
-"""What hangs or lies lower over what is under it has no stand. [m]"""
-
-UNDER_CEILING = 0.5
-"""What is so near to a ceiling is taken to hang from it. [m]  Common practice, no source."""
-
-ON_CAMERA = 0.5
-"""A small box so near to a camera sits on it. [m]  Common practice, no source."""
 
 BODY = ((-0.12, 0.12), (-0.15, 0.18), (-0.45, 0.08))
 """A camera's body with its lens and matte box: right, up and ahead of the entrance pupil. [m]
@@ -190,7 +178,7 @@ def bodies_of(scene: Any, stage: Stage) -> tuple[Stand | CameraBody, ...]:
         # A head is held at its middle, a sheet at its lower edge.
         top = np.array([at[0], at[1], low])
         under = _under(stage, top)
-        if top[2] - under >= LEAST and ceiling - at[2] > UNDER_CEILING:
+        if top[2] - under >= ON_STAND and ceiling - at[2] > UNDER_CEILING:
             made.append(Stand(f"stand of {item.name}", top, np.array([at[0], at[1], under])))
     made += [CameraBody(f"camera {c.name}", c.name, np.asarray(c.position, float),
                         np.asarray(c.world_from_camera, float)) for c in stage.cameras]

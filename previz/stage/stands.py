@@ -30,6 +30,13 @@ ON_STAND = 0.4
 UNDER_CEILING = 0.5
 """What is so near to a ceiling is taken to hang from it. [m]  Common practice, no source."""
 
+SPREAD, CROWN = 0.45, 0.5
+"""How far a stand's feet stand from its pole, and where its legs leave it. [m]
+Common practice, no source."""
+
+ON_CAMERA = 0.5
+"""A small lamp so near to a camera sits on it. [m]  Common practice, no source."""
+
 SAILS, TIPPING = 4, 8
 """How urgent sails outside are, and stands that may tip."""
 

@@ -15,8 +15,8 @@ from previz.plans.lengths import METRIC, roughly
 from previz.plans.lines import CableLine, CableRun, LampLine, Point
 from previz.plans.routes import Route, Routes
 from previz.scene.scene import Scene
-from previz.sight.rig_bodies import UNDER_CEILING
 from previz.stage.records import Stage
+from previz.stage.stands import UNDER_CEILING
 from previz.studies.paper.floor import SceneFloor, floor_of
 from previz.studies.paper.lamps import percent
 from previz.studies.paper.support import ABOVE, BOOM, SET, STAND, Support, Supports

@@ -9,12 +9,13 @@ from typing import Any
 
 from previz.plans.lengths import METRIC, roughly, said
 from previz.plans.lines import SheetLine
+from previz.scene.gel import gel_name
 from previz.scene.scene import Scene
 from previz.scene.surface import Surface
 from previz.stage.heat import HOT_SPECTRA, NEAR_CLOTH
 from previz.stage.records import Stage
 from previz.studies.paper.cutting import SEAM, roll_length
-from previz.studies.paper.lamps import gel_name, short_name, takes_gel
+from previz.studies.paper.lamps import short_name, takes_gel
 
 ROLL = 1.22
 """Width of a roll of gel, diffusion or cloth, 4 ft. [m]  Common practice, no source."""

@@ -11,7 +11,7 @@ import numpy as np
 from previz.physics.mains import FILAMENTS, SUPPLY_POWER_FACTOR, Draw
 from previz.plans.lengths import METRIC, said, said_finely
 from previz.plans.lines import LampLine
-from previz.scene.gel import Gel
+from previz.scene.gel import gel_name
 from previz.scene.light import BarnDoors, EggCrate, ShutterCut, Snoot
 from previz.scene.modifiers import Diffusion, Flag, Grid, Net
 from previz.scene.scene import Scene
@@ -129,22 +129,6 @@ def face_size(light: Any, scene: Scene) -> tuple[float, ...]:
 def percent(share: float) -> str:
     """Return a share in words: '30 %'."""
     return f"{100 * share:.0f} %"
-
-
-def gel_name(gel: Gel) -> str:
-    """Return what a gel is asked for by: its name, its file, or its figures."""
-    if gel.name:
-        return gel.name
-    if gel.file is not None:
-        return f"gel as {gel.file.name}"
-    figures = []
-    if gel.mired:
-        figures.append(f"{gel.mired:+.0f} mired")
-    if gel.green:
-        figures.append(f"Duv {gel.green:+.3f}")
-    if gel.transmission is not None:
-        figures.append(f"{percent(gel.transmission)} through")
-    return "gel " + ", ".join(figures) if figures else "clear gel"
 
 
 def takes_gel(light: Any) -> bool:

@@ -12,10 +12,11 @@ from previz.physics.meter import LUX_PER_FOOTCANDLE
 from previz.plans.aims import aim_point, aimed_at
 from previz.plans.lengths import METRIC, said
 from previz.plans.lines import Change, ChangeOver, GripLine, LampLine, SetUp
+from previz.scene.gel import gel_name
 from previz.scene.records import Target
 from previz.scene.scene import Scene
 from previz.stage.outdoors import resolved, shining
-from previz.studies.paper.lamps import gel_name, percent
+from previz.studies.paper.lamps import percent
 from previz.studies.paper.order import cheapest_order
 from previz.studies.paper.support import ABOVE_WORDS, HEAD_HEIGHT, HUNG_WORDS
 

@@ -15,9 +15,9 @@ from previz.plans.lengths import METRIC, said
 from previz.plans.lines import Point
 from previz.scene.modifiers import Sheet
 from previz.scene.scene import Scene
-from previz.sight.rig_bodies import LEAST, ON_CAMERA, UNDER_CEILING
 from previz.stage.build import BOOM_END
 from previz.stage.records import Emitter, Mesh, Stage
+from previz.stage.stands import ON_CAMERA, ON_STAND, UNDER_CEILING
 
 STAND, BOOM, FLOOR, ON, CLAMP, ABOVE, SET, CAMERA, LAMP = (
     "stand", "boom", "floor", "on", "clamp", "above", "set", "camera", "lamp")
@@ -169,7 +169,7 @@ class Supports:
             return Support(CLAMP, f"clamped to {by}", here, height, by=by)
         under = max((body for body in self.bodies if body.is_over(at) and LOW_PIECE < body.high[2] <= height),
                     key=lambda body: float(body.high[2]), default=None)
-        if low - (float(under.high[2]) if under else 0.0) < LEAST:
+        if low - (float(under.high[2]) if under else 0.0) < ON_STAND:
             return (Support(ON, f"on {under.name}", here, height, by=under.name) if under
                     else Support(FLOOR, FLOOR_WORDS, here, height))
         foot, by = self._beside(here)

@@ -9,9 +9,9 @@ from hypothesis import strategies as st
 
 from previz.physics.mains import EFFICACY
 from previz.plans.lengths import IMPERIAL
-from previz.scene.gel import Gel
+from previz.scene.gel import Gel, gel_name
 from previz.stage.mains import draws
-from previz.studies.paper.lamps import bearing, gel_name, lamp_lines
+from previz.studies.paper.lamps import bearing, lamp_lines
 from tests.studies.paper.listed import workshop
 
 # Level sides of 3 (east) and 4 (north) have the diagonal 5 (Pythagoras). 5 up or down over 5 level is 45°.
