@@ -27,7 +27,7 @@ from previz.exposure.trust import ON_FEW
 from previz.frames.batches import LEAST_SUPPORT, NO_MATTER, Batches
 from previz.page import pack
 from previz.page.balancing import balance_values, wants_values
-from previz.page.change_text import flat
+from previz.page.change_text import flat, read_moves
 from previz.page.describe import caution_values, scene_values
 from previz.page.desk import Desk
 from previz.page.figures import figures
@@ -108,17 +108,17 @@ def view_json(desk: Desk, query: Mapping[str, str]) -> Answer:
 
 def frames_json(desk: Desk, query: Mapping[str, str]) -> Answer:
     """What is rendered of a camera, and the cautions that the scene calls for."""
-    option = option_of(desk, query)
-    camera = desk.camera(option, query.get("camera", ""))
+    option, moves = option_of(desk, query), read_moves(query.get("look", ""))
+    camera = desk.camera(option, query.get("camera", ""), moves)
     try:
         stop = float(query.get("stop") or camera.stop)
     except ValueError:
         stop = 0.0
     if not 0.0 < stop < np.inf:
         raise DataError("'stop' is a T-stop", "Reload the page.")
-    found = desk.find(option, camera.name, stop)
+    found = desk.find(option, camera.name, stop, moves)
     there = {"key": None} if found is None else found.described()
-    return _json({**there, **caution_values(desk.stage(option))})
+    return _json({**there, **caution_values(desk.stage(option, moves))})
 
 
 def lamp_slice(desk: Desk, query: Mapping[str, str]) -> Answer:
@@ -152,7 +152,7 @@ def meters_json(desk: Desk, query: Mapping[str, str]) -> Answer:
     is what bands may leave each lamp's light off [lx]; `few` is what a reading is judged by that may
     stand on few contributions, as `frames.batches.Batches.on_few`.
     """
-    gathered = desk.meters(option_of(desk, query))
+    gathered = desk.meters(option_of(desk, query), read_moves(query.get("look", "")))
     if gathered is None:
         return _json({"names": [], "lamps": [], "xyz": [], "bands": [], "spread": [], "cheeks": {},
                       "few": None})
@@ -280,7 +280,7 @@ def handout_html(desk: Desk, query: Mapping[str, str]) -> Answer:
     """The whole page in one file, lamps alive, for somebody without the program."""
     option, shots = option_of(desk, query), [shot(desk, query)]
     if query.get("all_cameras"):
-        others = [c.name for c in desk.cameras(option) if c.name != shots[0].camera.name]
+        others = [c.name for c in desk.cameras(option, shots[0].moves) if c.name != shots[0].camera.name]
         shots += [shot(desk, {**query, "camera": name}) for name in others]
     text = handout_page(desk, option, shots, flat(option, query.get("look", "")), query.get("title", ""),
                         json.loads(view_json(desk, query).body), json.loads(meters_json(desk, query).body),

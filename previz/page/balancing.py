@@ -16,7 +16,7 @@ from previz.levels.response import Response
 from previz.levels.wants import COLOUR, RATIO, Want
 from previz.page.desk import Desk
 from previz.page.figures import figures
-from previz.page.shots import Lit, lit, option_of
+from previz.page.shots import Lit, lit
 from previz.page.wanted import Wanted, lines_of, wanted_of
 from previz.physics.light import LampLight
 from previz.scene.gel import Gel
@@ -38,14 +38,14 @@ def wants_values(desk: Desk, query: Mapping[str, str]) -> dict[str, Any]:
     `spread` is the covariance of the lamps' errors at a meter in Y, `pairs` that between the two meters of
     a ratio, `colours` that of X, Y, Z lamp by lamp where a colour is wanted [lx² or (cd/m²)²].
     """
-    request, option = lit(desk, query), option_of(desk, query)
-    wanted = wanted_of(desk, option, lines_of(query.get("wants", "")))
+    request = lit(desk, query)
+    wanted = wanted_of(desk, request.option, lines_of(query.get("wants", "")), request.moves)
     head: dict[str, Any] = {
         "wants": [], "meters": [], "lamps": [], "xyz": [],
         "spread": [], "pairs": {}, "colours": {}}
     if wanted is None:
         return head
-    response, waiting = wanted.read(desk, option)
+    response, waiting = wanted.read(desk)
     head["wants"] = [_want(wanted, number, waiting) for number in range(len(wanted.subjects))]
     if response is None:
         return head
@@ -98,13 +98,13 @@ def balance_values(desk: Desk, query: Mapping[str, str]) -> dict[str, Any]:
     DataError, RequestError
         Nothing is wanted, nothing may move, meters are still missing, or the query makes no sense.
     """
-    request, option = lit(desk, query), option_of(desk, query)
+    request = lit(desk, query)
     rule = select_one(query.get("rule") or RULES[0], RULES, "rule")
-    wanted = wanted_of(desk, option, lines_of(query.get("wants", "")))
+    wanted = wanted_of(desk, request.option, lines_of(query.get("wants", "")), request.moves)
     if wanted is None:
         raise RequestError("Nothing is wanted of this option.",
                            f"Add a want, such as '{EXAMPLES[0]}', or write 'wants:' in the scene.")
-    response, waiting = wanted.read(desk, option)
+    response, waiting = wanted.read(desk)
     faults = [f"{name}: {text}" for name, text in waiting.items() if text]
     if faults:
         raise RequestError(f"Not all that is wanted can be metered: {'; '.join(faults)}.",

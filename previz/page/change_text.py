@@ -6,6 +6,7 @@ import json
 from typing import Any
 
 from previz.errors import DataError
+from previz.page.desk import moves_text
 from previz.studies.changes import Changes, changes_from
 
 
@@ -32,6 +33,22 @@ def read_changes(text: str) -> Changes:
                         cameras)
 
 
+def read_moves(text: str) -> str:
+    """Return what a look has moved, put in or taken out, as `desk.moves_text` has it.
+
+    Parameters
+    ----------
+    text : str
+        JSON; 'moves' in it is as an option of a scene file has it, see `SceneFile.moved`.
+
+    Raises
+    ------
+    DataError
+        It is not such a thing.
+    """
+    return moves_text(_whole(text).get("moves", {}))
+
+
 def flat(option: str, text: str) -> dict[str, dict]:
     """Return changes that a page sent as the page keeps them, one value a lamp or camera."""
     lamps, cameras = _groups(text)
@@ -39,11 +56,15 @@ def flat(option: str, text: str) -> dict[str, dict]:
             for what, group in (("lamp", lamps), ("camera", cameras)) for name, each in group.items()}
 
 
-def _groups(text: str) -> tuple[dict[str, dict], dict[str, dict]]:
+def _whole(text: str) -> dict:
     try:
-        whole = _group(json.loads(text or "{}"), "look")
+        return _group(json.loads(text or "{}"), "look")
     except (ValueError, RecursionError):
         raise _refused("the look is not JSON") from None
+
+
+def _groups(text: str) -> tuple[dict[str, dict], dict[str, dict]]:
+    whole = _whole(text)
     lamps, cameras = (_group(whole.get(name, {}), name) for name in ("lamps", "cameras"))
     return ({name: _group(each, name) for name, each in lamps.items()},
             {name: _group(each, name) for name, each in cameras.items()})

@@ -10,6 +10,7 @@ import copy
 import dataclasses
 import json
 import threading
+from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass
 from pathlib import Path
@@ -27,16 +28,24 @@ from previz.page.clean import is_clean
 from previz.rendering.job import StageJob
 from previz.rendering.metering import Effort, StageMeters
 from previz.rendering.request import Order, Request
+from previz.scene.camera import Camera
 from previz.scene.read import SceneFile, load
+from previz.scene.scene import Scene
 from previz.stage.build import build_stage
 from previz.stage.records import Camera as StageCamera
 from previz.stage.records import Stage
 from previz.studies.changes import staged_camera
 from previz.studies.selection import no_camera, select, select_options
 
-T = TypeVar("T")
+T, K = TypeVar("T"), TypeVar("K")
 
 CHANGES_NAME = "changes.json"
+MOST_MOVED = 32
+"""Scenes with things moved, and stages, that are kept at hand; those used last stay."""
+
+LARGEST_MOVES = 1 << 16
+"""Longest text of what is moved. [characters]"""
+
 MOST_CHANGES = 2000
 """Most lamps and cameras, over all options, that changes are kept of."""
 
@@ -78,12 +87,51 @@ class Picture:
         T-stop, which sets the depth of field. [1]
     quality : str
         A key of `request.QUALITIES`.
+    moves : str
+        What stands elsewhere than the option has it, is put in or taken out, as `moves_text` has it.
     """
 
     option: str
     camera: str
     stop: float
     quality: str
+    moves: str = ""
+
+
+def moves_text(moves: object) -> str:
+    """Return what is moved as text: the same for the same moves, '' for none.
+
+    Parameters
+    ----------
+    moves : dict
+        As `SceneFile.moved` takes it.
+
+    Raises
+    ------
+    DataError
+        It is no such thing, or too long.
+    """
+    if not isinstance(moves, dict):
+        raise DataError("what is moved is a group of values", "Reload the page.")
+    text = json.dumps(moves, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+    if len(text) > LARGEST_MOVES:
+        raise DataError("too much is moved", "Save what there is as an option, and go on from there.")
+    return text if any(moves.values()) else ""
+
+
+def _kept(known: OrderedDict[K, T], key: K, value: T, most: int) -> None:
+    """Keep a value among at most so many; the one that was used longest ago goes."""
+    known[key] = value
+    while len(known) > most:
+        known.popitem(last=False)
+
+
+def _used(known: OrderedDict[K, T], key: K) -> T | None:
+    """Return a value that is kept, None for none, and count it as used last."""
+    if key not in known:
+        return None
+    known.move_to_end(key)
+    return known[key]
 
 
 @dataclass(frozen=True, eq=False)
@@ -127,8 +175,9 @@ class Desk:
         """How often the scene was read; a page that knows another number has to ask again."""
         self.saving = threading.Lock()
         """Held while the scene file is written to."""
-        self._jobs: dict[tuple[str, Order], StageJob] = {}
-        self._stages: dict[str, Stage] = {}
+        self._jobs: OrderedDict[tuple[str, str, Order], StageJob] = OrderedDict()
+        self._stages: OrderedDict[tuple[str, str], Stage] = OrderedDict()
+        self._moved: OrderedDict[tuple[str, str], Scene] = OrderedDict()
         self._frames: dict[str, frames.Frames] = {}
         self._made: dict[Hashable, object] = {}
         self._making: dict[Hashable, threading.Lock] = {}
@@ -189,7 +238,7 @@ class Desk:
             with self._lock:
                 self.file, self.options, self.stamp = file, options, stamp
                 self.edition += 1
-                self._jobs, self._stages = {}, {}
+                self._jobs, self._stages, self._moved = OrderedDict(), OrderedDict(), OrderedDict()
                 self._made, self._making = {}, {}
 
     def _read(self) -> tuple[SceneFile, tuple[str, ...]]:
@@ -207,31 +256,49 @@ class Desk:
     def _camera_names(file, options) -> list[str]:
         return list(dict.fromkeys(c.name for o in options for c in file.scene(o).cameras))
 
-    def scene(self, option: str):
-        """Return the scene of an option, as written."""
+    def scene(self, option: str, moves: str = "") -> Scene:
+        """Return the scene of an option, as written or with things moved.
+
+        Raises
+        ------
+        DataError
+            There is no such option.
+        RequestError
+            With what is moved it is no scene.
+        """
         if option not in self.options:
             raise DataError(f"the scene has no option '{option}'", "Reload the page.")
-        return self.file.scene(option)
+        if not moves:
+            return self.file.scene(option)
+        with self._lock:
+            known = _used(self._moved, (option, moves))
+        if known is None:
+            known = self.file.moved(option, json.loads(moves))
+            with self._lock:
+                _kept(self._moved, (option, moves), known, MOST_MOVED)
+        return known
 
-    def cameras(self, option: str) -> list:
+    def cameras(self, option: str, moves: str = "") -> list[Camera]:
         """Return the cameras of an option that the page shows."""
         names = self.request.cameras
-        return [c for c in self.scene(option).cameras if not names or c.name in names]
+        return [c for c in self.scene(option, moves).cameras if not names or c.name in names]
 
-    def camera(self, option: str, name: str = ""):
-        """Return one camera of an option, as written; the first for ''."""
-        for camera in self.cameras(option):
+    def camera(self, option: str, name: str = "", moves: str = "") -> Camera:
+        """Return one camera of an option, as written or moved; the first for ''."""
+        for camera in self.cameras(option, moves):
             if name in ("", camera.name):
                 return camera
         raise DataError(f"the option has no camera '{name}'", "Reload the page.")
 
-    def stage(self, option: str) -> Stage:
+    def stage(self, option: str, moves: str = "") -> Stage:
         """Return the stage of an option, built when it is first needed."""
         # Figures take seconds to build, so one thread builds and the others wait for it.
         with self._staging:
-            if option not in self._stages:
-                self._stages[option] = build_stage(self.scene(option))
-            return self._stages[option]
+            found = _used(self._stages, (option, moves))
+            if found is None:
+                found = build_stage(self.scene(option, moves))
+                _kept(self._stages, (option, moves), found, MOST_MOVED + len(self.options))
+            return found
 
     def made(self, key: Hashable, make: Callable[[], T]) -> T:
         """Return something of the scene as it was read, made when it is first needed."""
@@ -250,14 +317,17 @@ class Desk:
         request = self.request.request
         if picture.quality != request.quality:
             request = dataclasses.replace(request, quality=picture.quality, samples=None)
-        written = dataclasses.replace(self.camera(picture.option, picture.camera), stop=picture.stop)
-        stage = self.stage(picture.option)
+        option, moves = picture.option, picture.moves
+        written = dataclasses.replace(self.camera(option, picture.camera, moves), stop=picture.stop)
+        stage = self.stage(option, moves)
         camera = staged_camera(stage, written)
-        key = picture.option, request.order(camera.aspect)
+        order = request.order(camera.aspect)
         with self._lock:
-            if key not in self._jobs:
-                self._jobs[key] = StageJob(stage, key[1])
-            return self._jobs[key], camera
+            job = _used(self._jobs, (option, moves, order))
+            if job is None:
+                job = StageJob(stage, order)
+                _kept(self._jobs, (option, moves, order), job, 2 * (MOST_MOVED + len(self.options)))
+            return job, camera
 
     def frames_at(self, picture: Picture) -> Found | None:
         """Return the frames of exactly this picture, None where they are not there yet."""
@@ -273,30 +343,30 @@ class Desk:
                 self._frames[folder.name] = known
         return Found(picture, known, folder.name, self.folder / folder.name)
 
-    def find(self, option: str, camera: str, stop: float) -> Found | None:
+    def find(self, option: str, camera: str, stop: float, moves: str = "") -> Found | None:
         """Return the best frames there are for a camera at a stop.
 
         Full quality comes before the right depth of field, and both before a draft.
         """
-        written = self.camera(option, camera).stop
+        written = self.camera(option, camera, moves).stop
         for quality in dict.fromkeys((self.quality, "draft")):
             for each in dict.fromkeys((stop, written)):
-                found = self.frames_at(Picture(option, camera, each, quality))
+                found = self.frames_at(Picture(option, camera, each, quality, moves))
                 if found is not None:
                     return found
         return None
 
     # Meters
 
-    def meters(self, option: str):
+    def meters(self, option: str, moves: str = ""):
         """Return what the meters of an option have gathered so far, None before anything.
 
         Returns
         -------
         frames.batches.Batches or None
         """
-        camera = self.camera(option)
-        job, _ = self.job(Picture(option, camera.name, camera.stop, self.quality))
+        camera = self.camera(option, moves=moves)
+        job, _ = self.job(Picture(option, camera.name, camera.stop, self.quality, moves))
         if not job.stage.probes:
             return None
         # Any precision will do, so nothing is traced here: the worker does that.

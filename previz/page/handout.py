@@ -148,7 +148,8 @@ def _page(title: str, content: dict, bodies: list[str]) -> str:
     replaced = {
         "<title>previz</title>": f"<title>{html.escape(title)}</title>",
         '<meta name="policy">': f'<meta http-equiv="content-security-policy" content="{_POLICY}">',
-        '<link rel="stylesheet" href="style.css">': f"<style>{files['style.css'][1]}</style>",
+        **{f'<link rel="stylesheet" href="{name}">': f"<style>{text}</style>"
+           for name, (_, text) in files.items() if name.endswith(".css")},
         '<link rel="icon" href="icon.svg">': _icon(files["icon.svg"][1]),
         '<script type="module" src="main.js"></script>': "\n".join(scripts),
     }

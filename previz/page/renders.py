@@ -15,6 +15,7 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 
+from previz.errors import RequestError
 from previz.page.clean import is_clean
 from previz.page.desk import Desk, Picture, problem_text
 from previz.page.walking import walkers
@@ -43,7 +44,7 @@ class Renders:
     def __init__(self, desk: Desk, publish: Callable[[dict], None]):
         self.desk, self._publish = desk, publish
         self._lock = threading.Condition()
-        self._in_view: tuple[str, str, float] | None = None
+        self._in_view: tuple[str, str, float, str] | None = None
         self._process = None
         self._in_hand: dict | None = None
         self._began = 0.0
@@ -57,13 +58,13 @@ class Renders:
         self._thread = threading.Thread(target=self._run, daemon=True)
         self._thread.start()
 
-    def show(self, option: str, camera: str, stop: float) -> None:
+    def show(self, option: str, camera: str, stop: float, moves: str = "") -> None:
         """Say what is on the page now; it is rendered before other things."""
         with self._lock:
-            self._in_view = (option, camera, stop)
+            self._in_view = (option, camera, stop, moves)
             order = self._in_hand
-            other = order is not None and (
-                order["option"] != option or order.get("camera", camera) != camera)
+            other = order is not None and ((order["option"], order["moves"]) != (option, moves)
+                                           or order.get("camera", camera) != camera)
             # A walk takes long also as a draft.
             if other and (order["quality"] != "draft" or order["do"] == "walk"):
                 self._send({"do": "pause"})
@@ -101,48 +102,63 @@ class Renders:
     def _wishes(self, desk: Desk) -> Iterator[dict]:
         """Yield everything that the pages need, what is in view first."""
         quality = desk.quality
-        options = list(desk.options)
-        shots = [(option, camera.name, camera.stop)
-                 for option in options for camera in desk.cameras(option)]
-        in_view = self._in_view
-        # A page may still show what an edit has taken out of the scene.
-        if in_view is None or in_view[:2] not in {shot[:2] for shot in shots}:
-            in_view = None
-        else:
-            options.sort(key=lambda name: name != in_view[0])
-            shots.sort(key=lambda shot: (shot[:2] != in_view[:2], shot[0] != in_view[0]))
-            in_view = in_view if _is_stop(in_view[2]) else None
-        for option, camera, stop in shots:
-            if desk.find(option, camera, stop) is None or quality == "draft":
-                yield self._frames_order(option, camera, stop, "draft")
-        for option in options:
-            yield {"do": "meters", "option": option, "quality": "draft"}
+        in_view = self._seen(desk)
+        options = [(option, "") for option in desk.options]
+        if in_view is not None and in_view[3]:
+            options.append((in_view[0], in_view[3]))
+        shots = [(option, camera.name, camera.stop, moves)
+                 for option, moves in options for camera in desk.cameras(option, moves)]
+        if in_view is not None:
+            name, camera, _, moved = in_view
+            options.sort(key=lambda each: (each != (name, moved), each[0] != name))
+            shots.sort(key=lambda shot: ((shot[0], shot[1], shot[3]) != (name, camera, moved),
+                                         (shot[0], shot[3]) != (name, moved), shot[0] != name))
+        seen = [in_view] if in_view is not None and _is_stop(in_view[2]) else []
+        for option, camera, stop, moves in shots:
+            if desk.find(option, camera, stop, moves) is None or quality == "draft":
+                yield self._frames_order(option, camera, stop, "draft", moves)
+        for option, moves in options:
+            yield {"do": "meters", "option": option, "moves": moves, "quality": "draft"}
         # Those of the other options can wait until somebody looks at these.
         yield from self._wants(desk, options[:1], "draft")
         yield from self._walks(desk, options[:1], "draft")
-        for option, camera, stop in ([in_view] if in_view else []) + shots:
-            yield self._frames_order(option, camera, stop, quality)
-        for option in options:
-            yield {"do": "meters", "option": option, "quality": quality}
+        for option, camera, stop, moves in seen + shots:
+            yield self._frames_order(option, camera, stop, quality, moves)
+        for option, moves in options:
+            yield {"do": "meters", "option": option, "moves": moves, "quality": quality}
         yield from self._wants(desk, options, quality)
         yield from self._walks(desk, options, quality)
 
+    def _seen(self, desk: Desk) -> tuple[str, str, float, str] | None:
+        """Return what is in view, None where there is no such thing in the scene any more."""
+        in_view = self._in_view
+        if in_view is None or in_view[0] not in desk.options:
+            return None
+        option, camera, stop, moves = in_view
+        try:
+            cameras = [each.name for each in desk.cameras(option, moves)]
+        except RequestError:
+            # What was moved may not fit an edit of the file.
+            moves, cameras = "", [each.name for each in desk.cameras(option)]
+        return (option, camera, stop, moves) if camera in cameras else None
+
     @staticmethod
-    def _wants(desk: Desk, options: list[str], quality: str) -> Iterator[dict]:
-        for option in options:
+    def _wants(desk: Desk, options: list[tuple[str, str]], quality: str) -> Iterator[dict]:
+        for option, moves in options:
             lines = added_lines(desk, option)
-            if lines or desk.scene(option).wants:
-                yield {"do": "wants", "option": option, "quality": quality, "lines": list(lines)}
+            if lines or desk.scene(option, moves).wants:
+                yield {"do": "wants", "option": option, "moves": moves, "quality": quality,
+                       "lines": list(lines)}
 
     @staticmethod
-    def _walks(desk: Desk, options: list[str], quality: str) -> Iterator[dict]:
-        for option in options:
-            for figure in walkers(desk.scene(option)):
-                yield {"do": "walk", "option": option, "quality": quality, "figure": figure}
+    def _walks(desk: Desk, options: list[tuple[str, str]], quality: str) -> Iterator[dict]:
+        for option, moves in options:
+            for figure in walkers(desk.scene(option, moves)):
+                yield {"do": "walk", "option": option, "moves": moves, "quality": quality, "figure": figure}
 
     @staticmethod
-    def _frames_order(option: str, camera: str, stop: float, quality: str) -> dict:
-        return {"do": "frames", "option": option, "camera": camera, "stop": stop,
+    def _frames_order(option: str, camera: str, stop: float, quality: str, moves: str) -> dict:
+        return {"do": "frames", "option": option, "moves": moves, "camera": camera, "stop": stop,
                 "quality": quality}
 
     def _next(self) -> dict | None:
@@ -154,7 +170,7 @@ class Renders:
                 continue
             if order["do"] == "frames":
                 found = desk.frames_at(Picture(order["option"], order["camera"], order["stop"],
-                                               order["quality"]))
+                                               order["quality"], order["moves"]))
                 if found is not None and all(is_clean(found.clean, len(found.frames.lights))):
                     self._no_more(key)
                     continue

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from previz.errors import DataError
 from previz.frames.lock import only_writer
-from previz.page.change_text import read_changes
+from previz.page.change_text import read_changes, read_moves
 from previz.page.desk import Desk
 from previz.studies.changes import Changes, changed_scene
 from previz.studies.saving import check_name, write_option
@@ -40,12 +40,13 @@ def save_look(desk: Desk, request: dict) -> dict:
     where = request.get("where")
     if where not in ("scene", "own file"):
         raise DataError("a look is saved in the scene or in a file of its own", "Choose one.")
-    changes = read_changes(json.dumps(request.get("look", {})))
+    look = json.dumps(request.get("look", {}))
+    changes, moves = read_changes(look), read_moves(look)
     check_name(name)
     try:
         # Two pages may save at once, of one program or of two; each has to see what the other wrote.
         with desk.saving, only_writer(desk.folder):
-            target = _save(desk.as_it_is(), name, base, changes, own=where != "scene")
+            target = _save(desk.as_it_is(), name, base, changes, moves, own=where != "scene")
     except OSError as error:
         raise DataError(f"the look cannot be written: {error.strerror or error}",
                         "Look at the folder's permissions and at the space that is left.") from None
@@ -54,7 +55,7 @@ def save_look(desk: Desk, request: dict) -> dict:
             "text": f"Saved as option '{name}' in {target.name}.{where_to}"}
 
 
-def _save(desk: Desk, name: str, base: str, changes: Changes, *, own: bool) -> Path:
+def _save(desk: Desk, name: str, base: str, changes: Changes, moves: str, *, own: bool) -> Path:
     written = desk.path.read_bytes()
-    scene = changed_scene(desk.scene(base), desk.stage(base), changes)
+    scene = changed_scene(desk.scene(base, moves), desk.stage(base, moves), changes)
     return write_option(desk.file, name, base, scene, written, own=own, changed=desk.changed_on_disk)

@@ -15,7 +15,7 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from previz.errors import PrevizError, resource_error
 from previz.page.answers import ANSWERS, JSON, answer
-from previz.page.desk import Desk, problem_text
+from previz.page.desk import Desk, moves_text, problem_text
 from previz.page.guard import HEADERS, Guard
 from previz.page.save import save_look
 from previz.page.static_files import static_files
@@ -257,4 +257,4 @@ async def _hear(message, queue, desk: Desk, pages: Pages, renders) -> None:
             renders.look()
     elif message["say"] == "looking" and renders is not None:
         option, camera, stop = message["option"], message["camera"], message["stop"]
-        renders.show(str(option), str(camera), float(stop))
+        renders.show(str(option), str(camera), float(stop), moves_text(message.get("moves", {})))

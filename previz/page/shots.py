@@ -11,7 +11,7 @@ from previz.errors import DataError
 from previz.exposure.camera import settings_of
 from previz.exposure.picture import Developed, develop
 from previz.page import pack
-from previz.page.change_text import read_changes
+from previz.page.change_text import read_changes, read_moves
 from previz.page.describe import reference_of
 from previz.page.desk import Desk, Found
 from previz.physics.exposure import CameraSettings
@@ -26,8 +26,10 @@ from previz.studies.changes import Changes, LampChange, changed_scene, lamp_ligh
 
 @dataclass(frozen=True, eq=False)
 class Lit:
-    """An option under changes; `scene` is as written, `changed` has the changes laid over it."""
+    """An option under changes; `scene` is as written and moved, `changed` has the changes laid over it."""
 
+    option: str
+    moves: str
     scene: Scene
     stage: Stage
     changes: Changes
@@ -97,9 +99,10 @@ def lit(desk: Desk, query: Mapping[str, str]) -> Lit:
     DataError, RequestError
         The option, lamp or value is none of the scene's.
     """
-    option, changes = option_of(desk, query), read_changes(query.get("look", ""))
-    scene, stage = desk.scene(option), desk.stage(option)
-    return Lit(scene, stage, changes, changed_scene(scene, stage, changes))
+    option, look = option_of(desk, query), query.get("look", "")
+    changes, moves = read_changes(look), read_moves(look)
+    scene, stage = desk.scene(option, moves), desk.stage(option, moves)
+    return Lit(option, moves, scene, stage, changes, changed_scene(scene, stage, changes))
 
 
 def shot(desk: Desk, query: Mapping[str, str]) -> Shot:
@@ -110,10 +113,10 @@ def shot(desk: Desk, query: Mapping[str, str]) -> Shot:
     DataError, RequestError
         The option, camera, lamp or value is none of the scene's, or nothing is rendered yet.
     """
-    option, of = option_of(desk, query), lit(desk, query)
-    name = desk.camera(option, query.get("camera", "")).name
+    of = lit(desk, query)
+    name = desk.camera(of.option, query.get("camera", ""), of.moves).name
     camera = next(c for c in of.changed.cameras if c.name == name)
-    found = desk.find(option, name, camera.stop)
+    found = desk.find(of.option, name, camera.stop, of.moves)
     if found is None:
         raise DataError(f"nothing of camera {name} is rendered yet", "Wait for the draft.")
-    return Shot(of.scene, of.stage, of.changes, of.changed, camera, found)
+    return Shot(of.option, of.moves, of.scene, of.stage, of.changes, of.changed, camera, found)

@@ -16,7 +16,7 @@ from previz.exposure.comparing.walk_words import record
 from previz.frames.batches import Batches
 from previz.page.desk import Desk
 from previz.page.figures import figures
-from previz.page.shots import Lit, lit, option_of
+from previz.page.shots import Lit, lit
 from previz.physics.light import lamps_band_xyz
 from previz.rendering.job import StageJob
 from previz.rendering.meter_kinds import IncidentMeters
@@ -87,7 +87,7 @@ class PageWalk:
         return found
 
 
-def walk_of(desk: Desk, option: str, figure: str = "") -> PageWalk:
+def walk_of(desk: Desk, option: str, figure: str = "", moves: str = "") -> PageWalk:
     """Return the walk of a figure of an option, of the first that has one for ''.
 
     Raises
@@ -95,16 +95,16 @@ def walk_of(desk: Desk, option: str, figure: str = "") -> PageWalk:
     RequestError
         There is no such figure, or it has no way.
     """
-    names = walkers(desk.scene(option))
+    names = walkers(desk.scene(option, moves))
     if not names:
         raise RequestError("No figure of this option has marks to walk along.", NO_MARKS)
     name = select_one(figure, names, "figure") if figure else names[0]
 
     def make() -> PageWalk:
-        way = way_of(desk.scene(option), name)
+        way = way_of(desk.scene(option, moves), name)
         return PageWalk(way, StageJob(way.stage, desk.request.request.meter_order()))
 
-    return desk.made(("walk", option, name), make)
+    return desk.made(("walk", option, moves, name), make)
 
 
 def walk_values(desk: Desk, query: Mapping[str, str]) -> dict[str, Any]:
@@ -113,11 +113,11 @@ def walk_values(desk: Desk, query: Mapping[str, str]) -> dict[str, Any]:
     `left` and `right` are the light at both cheeks, lamp by lamp at full level in the colour of its level
     [lx], so that the page can draw the strip of any levels by itself; `strip` is None before it is metered.
     """
-    request, option = lit(desk, query), option_of(desk, query)
+    request = lit(desk, query)
     names = walkers(request.scene)
     if not names and not query.get("figure"):
         return {"figures": [], "figure": "", "strip": None, "how": NO_MARKS}
-    walk = walk_of(desk, option, query.get("figure", ""))
+    walk = walk_of(desk, request.option, query.get("figure", ""), request.moves)
     head = {"figures": names, "figure": walk.way.figure, "notes": list(walk.way.notes), "strip": None}
     gathered = walk.read()
     return head if gathered is None else head | _strip(walk, gathered, request, desk, query)
@@ -125,7 +125,7 @@ def walk_values(desk: Desk, query: Mapping[str, str]) -> dict[str, Any]:
 
 def _strip(walk: PageWalk, gathered: Batches, request: Lit, desk: Desk,
            query: Mapping[str, str]) -> dict[str, Any]:
-    way, camera = walk.way, desk.camera(option_of(desk, query), query.get("camera", "")).name
+    way, camera = walk.way, desk.camera(request.option, query.get("camera", ""), request.moves).name
     changed = next(each for each in request.changed.cameras if each.name == camera)
     settings = settings_of(staged_camera(request.stage, changed))
     strip = strip_of(way.figure, way.points, gathered, request.lamps(), settings,

@@ -35,6 +35,7 @@ class Wanted:
 
     Parameters
     ----------
+    option, moves : str
     wants : tuple of scene.wants.Want
         The scene's own first.
     lines : tuple of str
@@ -46,6 +47,8 @@ class Wanted:
         Of a stage that has meters at the marks too.
     """
 
+    option: str
+    moves: str
     wants: tuple[Want, ...]
     lines: tuple[str, ...]
     subjects: tuple[Subject, ...]
@@ -93,7 +96,7 @@ class Wanted:
         if found:
             self.meters.spots(found, effort())
 
-    def read(self, desk: Desk, option: str) -> tuple[Response | None, dict[str, str]]:
+    def read(self, desk: Desk) -> tuple[Response | None, dict[str, str]]:
         """Return what is there of the meters, and why the rest is not, in words by its name."""
         waiting: dict[str, str] = {}
         kept = []
@@ -117,7 +120,7 @@ class Wanted:
         for camera, opening in self.needed.views:
             meter = f"{opening}, {camera}" if opening else background_of(camera)
             try:
-                found += self._viewed(desk, option, camera, opening)
+                found += self._viewed(desk, camera, opening)
             except RequestError as error:
                 waiting[meter] = str(error)
             else:
@@ -128,24 +131,25 @@ class Wanted:
         return Response(tuple(name for each in found for name in each.meters), found[0].lamps,
                         np.concatenate([each.light for each in found])), waiting
 
-    def _viewed(self, desk: Desk, option: str, camera: str, opening: str) -> list[Response]:
+    def _viewed(self, desk: Desk, camera: str, opening: str) -> list[Response]:
         """Return a camera's background, or what it sees through an opening, as a meter.
 
         None before there is a picture.
         """
-        if camera not in [each.name for each in desk.cameras(option)]:
+        option, moves = self.option, self.moves
+        if camera not in [each.name for each in desk.cameras(option, moves)]:
             raise RequestError(f"Camera '{camera}' is not on this page.")
-        frames = desk.find(option, camera, desk.camera(option, camera).stop)
+        frames = desk.find(option, camera, desk.camera(option, camera, moves).stop, moves)
         if frames is None:
             return []
         seen = self.camera(camera)
         stage = self.job.stage
-        return [desk.made(("behind", option, camera, opening, frames.key), lambda: (
+        return [desk.made(("behind", option, moves, camera, opening, frames.key), lambda: (
             through(stage, seen, frames.frames, opening) if opening else behind(stage, seen, frames.frames)))]
 
 
-def wanted_of(desk: Desk, option: str, lines: Sequence[str] = ()) -> Wanted | None:
-    """Return what is wanted of an option, None for nothing.
+def wanted_of(desk: Desk, option: str, lines: Sequence[str] = (), moves: str = "") -> Wanted | None:
+    """Return what is wanted of an option, as written or moved, None for nothing.
 
     `lines` are wants that were added on the page, as of `studies.balance.phrases.want_of`.
 
@@ -154,18 +158,20 @@ def wanted_of(desk: Desk, option: str, lines: Sequence[str] = ()) -> Wanted | No
     RequestError
         A line says nothing that can be wanted of this scene, or wants exclude each other.
     """
-    scene = desk.scene(option)
+    scene = desk.scene(option, moves)
     if not (lines or scene.wants):
         return None
-    return desk.made(("wanted", option, tuple(lines)), lambda: _wanted(desk, option, tuple(lines)))
+    return desk.made(("wanted", option, moves, tuple(lines)),
+                     lambda: _wanted(desk, option, moves, tuple(lines)))
 
 
-def _wanted(desk: Desk, option: str, lines: tuple[str, ...]) -> Wanted:
-    scene, stage = desk.scene(option), desk.stage(option)
+def _wanted(desk: Desk, option: str, moves: str, lines: tuple[str, ...]) -> Wanted:
+    scene, stage = desk.scene(option, moves), desk.stage(option, moves)
     wants = with_wants(scene, [*scene.wants, *lines])
     subjects, needed = subjects_of(scene, stage, wants)
     metered = with_meters(stage, needed)
-    return Wanted(wants, lines, subjects, needed, StageJob(metered, desk.request.request.meter_order()))
+    job = StageJob(metered, desk.request.request.meter_order())
+    return Wanted(option, moves, wants, lines, subjects, needed, job)
 
 
 def lines_of(text: str) -> tuple[str, ...]:

@@ -1,9 +1,9 @@
 """The page's renderer: a process of its own that takes orders on its input, one a line.
 
-    {"do": "frames", "option": ..., "camera": ..., "stop": ..., "quality": ...}
-    {"do": "meters", "option": ..., "quality": ...}
-    {"do": "wants", "option": ..., "quality": ..., "lines": [...]}
-    {"do": "walk", "option": ..., "quality": ..., "figure": ...}
+    {"do": "frames", "option": ..., "moves": ..., "camera": ..., "stop": ..., "quality": ...}
+    {"do": "meters", "option": ..., "moves": ..., "quality": ...}
+    {"do": "wants", "option": ..., "moves": ..., "quality": ..., "lines": [...]}
+    {"do": "walk", "option": ..., "moves": ..., "quality": ..., "figure": ...}
     {"do": "pause"}                      leave the work in hand where it can be gone on with
 
 It answers on its output, one JSON line each: `progress`, `done`, `paused`, `failed`. It ends when
@@ -93,7 +93,7 @@ class Renderer:
         return job
 
     def _frames(self, order: dict) -> None:
-        picture = Picture(order["option"], order["camera"], order["stop"], order["quality"])
+        picture = Picture(order["option"], order["camera"], order["stop"], order["quality"], order["moves"])
         self._progress(order, "setting up", 0.0)
         job, camera = self.desk.job(picture)
         if job.cached(camera) is None:
@@ -108,24 +108,24 @@ class Renderer:
             write_clean(found.clean, found.frames, number)
 
     def _meters(self, order: dict) -> None:
-        camera = self.desk.camera(order["option"])
+        camera = self.desk.camera(order["option"], moves=order["moves"])
         self._progress(order, "setting up", 0.0)
         job, _ = self.desk.job(
-            Picture(order["option"], camera.name, camera.stop, order["quality"]))
+            Picture(order["option"], camera.name, camera.stop, order["quality"], order["moves"]))
         self._on_device(job).meters(
             QUALITIES[order["quality"]].precision,
             lambda state: self._progress(order, "metering", state.share))
 
     def _wants(self, order: dict) -> None:
         self._progress(order, "setting up", 0.0)
-        wanted = wanted_of(self.desk, order["option"], order["lines"])
+        wanted = wanted_of(self.desk, order["option"], order["lines"], order["moves"])
         if wanted is not None:
             self._on_device(wanted.job)
             self._run(wanted, order)
 
     def _walk(self, order: dict) -> None:
         self._progress(order, "setting up", 0.0)
-        walk = walk_of(self.desk, order["option"], order["figure"])
+        walk = walk_of(self.desk, order["option"], order["figure"], order["moves"])
         self._on_device(walk.job)
         self._run(walk, order)
 

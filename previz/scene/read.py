@@ -6,12 +6,14 @@ text -> tree with places -> one tree for each option -> records -> checks
 from __future__ import annotations
 
 import dataclasses
+import itertools
+import json
 import os
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from previz.errors import Problem, SceneError
+from previz.errors import Problem, RequestError, SceneError
 from previz.scene import check, earlier, nodes
 from previz.scene.fields import INVALID, table
 from previz.scene.light import Glow
@@ -46,6 +48,8 @@ class SceneFile:
         Where the options are written.
     earlier : tuple of Problem
         Words of earlier files in it, which are called otherwise now; they were read as that.
+    tree : Map
+        What was read.
     """
 
     path: Path
@@ -54,6 +58,7 @@ class SceneFile:
     scenes: Mapping[str, Scene]
     options_place: Place
     earlier: tuple[Problem, ...] = ()
+    tree: Map = dataclasses.field(default=Map(Place(), {}), compare=False, repr=False)
 
     def scene(self, option: str | None = None) -> Scene:
         """Return the scene with an option applied.
@@ -78,6 +83,60 @@ class SceneFile:
                 [self.options_place.problem(f"there is no option {quote(option)}", advice)]
             )
         return found
+
+    def moved(self, option: str, changes: Mapping[str, object]) -> Scene:
+        """Return the scene of an option with more changes laid over it, as an option like it would have them.
+
+        Parameters
+        ----------
+        option : str
+            '' for the scene as it is.
+        changes : mapping
+            Plain values, as the file has an option: `{'lights': {'key': {'at': ['1 m', '2 m', '3 m']}}}`,
+            `{'remove': ['card']}`, `{'add': {'lights': [{'name': 'rim', 'kind': 'fresnel', ...}]}}`.
+
+        Raises
+        ------
+        RequestError
+            The changes make no scene; every reason is in it.
+        """
+        before = self.scene(option)
+        written = self.tree.get("options")
+        entries = dict(written.entries) if isinstance(written, Map) else {}
+        name = next(each for each in _spare_names() if each not in entries)
+        body = {key: value for key, value in changes.items() if key != "like"}
+        text = json.dumps({name: {**({"like": option} if option else {}), **body}}, ensure_ascii=False)
+        kept = {option: entries[option]} if option in entries else {}
+        while (like := _like(kept)) in entries and like not in kept:
+            kept = {like: entries[like], **kept}
+        try:
+            # A line of its own would be shown in a message, and the person has written none.
+            laid, problems = nodes.compose(text, MOVED)
+            key = Text(Place(MOVED), "options")
+            tree = self.tree.having({"options": (key, Map(Place(MOVED), {**kept, **laid.entries}))})
+            found = load_tree(tree, self.path, problems).scene(name)
+        except SceneError as error:
+            said = "\n".join(f"{each.message.removeprefix(f'with option {quote(name)}, ')}. {each.advice}"
+                             for each in error.problems)
+            raise RequestError(said) from None
+        return dataclasses.replace(found, option=before.option)
+
+
+MOVED = "what was moved"
+"""What messages call changes that stand in no file."""
+
+
+def _spare_names() -> Iterator[str]:
+    yield "moved"
+    yield from (f"moved {number}" for number in itertools.count(2))
+
+
+def _like(entries: Mapping[str, tuple[Text, nodes.Node]]) -> str:
+    """Return the option that the first of some options is like, '' for none."""
+    for _, node in entries.values():
+        like = node.get("like") if isinstance(node, Map) else None
+        return like.text if isinstance(like, Text) else ""
+    return ""
 
 
 def load(path: str | os.PathLike[str]) -> SceneFile:
@@ -142,6 +201,7 @@ def load_tree(tree: Map, path: Path, problems: list[Problem]) -> SceneFile:
         scenes=scenes,
         options_place=node.place if node else Place(tree.place.file),
         earlier=tuple(problem for _, problem in sorted(reading.earlier.items())),
+        tree=tree,
     )
 
 

@@ -121,7 +121,7 @@ def test_the_way_is_metered_behind_the_page(metered):
 
 def iter_orders(do, option, **more):
     """Return one order, as the worker hears it."""
-    orders = [{"do": do, "option": option, "quality": "draft", **more}]
+    orders = [{"do": do, "option": option, "moves": "", "quality": "draft", **more}]
 
     class Given:
         def next(self):

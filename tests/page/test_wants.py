@@ -218,7 +218,7 @@ def test_meters_of_what_is_wanted_are_run(desk):
     renders = Renders(desk, print)
     renders.show("late", "A", 2.8)
     orders = [each for each in renders._wishes(desk) if each["do"] not in ("frames", "meters")]
-    assert orders == [{"do": "wants", "option": "late", "quality": quality, "lines": [LINE]}
+    assert orders == [{"do": "wants", "option": "late", "moves": "", "quality": quality, "lines": [LINE]}
                       for quality in ("draft", "working")]
     said = []
     work(desk.request.to_json(), Given([*orders, {**orders[0], "lines": ["more light"]}]), said.append)

@@ -109,14 +109,19 @@ class Page {
       return;
     }
     if (what === "changes") {
-      const camera = JSON.stringify([this.store.option, this.store.camera, this.store.cameraNow.stop]);
-      if (camera !== this.lookedAt) this.showPlace();
+      if (this.looksAt !== this.lookedAt) this.showPlace();
       this.table.changed();
       this.table.followPin(this.pinningHere);
       this.metersSoon();
       this.walk.askSoon();
     } else this.table.touch();
     this.show();
+  }
+
+  /** What decides which frames are shown. */
+  get looksAt() {
+    const { option, camera, cameraNow, moves } = this.store;
+    return JSON.stringify([option, camera, cameraNow.stop, moves]);
   }
 
   heardPlace() {
@@ -137,10 +142,9 @@ class Page {
   }
 
   showPlace() {
-    const { option, camera } = this.store, { stop } = this.store.cameraNow;
-    const first = this.lookedAt === undefined;
-    this.lookedAt = JSON.stringify([option, camera, stop]);
-    this.source.lookingAt(option, camera, stop);
+    const first = this.lookedAt === undefined, { option, camera, moves } = this.store;
+    this.lookedAt = this.looksAt;
+    this.source.lookingAt(option, camera, this.store.cameraNow.stop, moves);
     // Frames of another stop may be there already.
     if (!first) this.table.loadSoon(400);
   }

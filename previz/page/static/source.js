@@ -96,8 +96,8 @@ export class LiveSource {
     this.say({ say: "change", number: this.number, changes });
   }
 
-  lookingAt(option, camera, stop) {
-    this.say({ say: "looking", option, camera, stop });
+  lookingAt(option, camera, stop, moves) {
+    this.say({ say: "looking", option, camera, stop, moves });
   }
 }
 

@@ -18,6 +18,37 @@ export function wantsKey(option) {
   return `${option}|wants`;
 }
 
+/** Where something stands: fields of the scene file, by which they differ from what the option has. */
+export function placeKey(option, section, name) {
+  return `${option}|place|${section}|${name}`;
+}
+
+/** Something that was put in: all its fields, as the scene file has them. */
+export function addedKey(option, section, name) {
+  return `${option}|added|${section}|${name}`;
+}
+
+/** Something of the option that was taken out. */
+export function removedKey(option, section, name) {
+  return `${option}|removed|${section}|${name}`;
+}
+
+/**
+ * What is moved, put in and taken out of an option, as the server takes it: as an option of a scene file.
+ * What was put in is moved by its own fields.
+ */
+export function movesOf(changes, option) {
+  const moves = {};
+  for (const [key, value] of Object.entries(changes)) {
+    const [of, what, section, name] = key.split("|");
+    if (of !== option) continue;
+    if (what === "place") (moves[section] ??= {})[name] = value;
+    if (what === "added") ((moves.add ??= {})[section] ??= []).push({ name, ...value });
+    if (what === "removed") (moves.remove ??= []).push(name);
+  }
+  return moves;
+}
+
 export class Store {
   constructor(scene) {
     this.changes = {};
@@ -73,6 +104,11 @@ export class Store {
     return this.cameraOf(this.option, this.camera);
   }
 
+  /** What stands elsewhere than the option has it. */
+  get moves() {
+    return movesOf(this.changes, this.option);
+  }
+
   /** How much of a lamp's full light is in the picture now. */
   gain(name) {
     const lamp = this.lamp(name);
@@ -82,7 +118,7 @@ export class Store {
 
   /** The changes of an option as the server takes them; where lamps are alone, all others are off. */
   look({ alone = true } = {}) {
-    const look = { lamps: {}, cameras: {} };
+    const look = { lamps: {}, cameras: {}, moves: this.moves };
     for (const lamp of this.lamps) {
       const change = { ...this.changes[lampKey(this.option, lamp.name)] };
       if (alone && this.alone.size && !this.alone.has(lamp.name)) change.on = false;

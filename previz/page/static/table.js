@@ -103,7 +103,8 @@ export class Table {
   async loadBest(number) {
     const { option, camera } = this.store;
     const { stop, reference } = this.store.cameraNow;
-    const frames = await this.source.json("frames.json", { option, camera, stop });
+    const moves = this.store.moves;
+    const frames = await this.source.json("frames.json", { option, camera, stop, look: { moves } });
     if (number !== this.loading) return;
     const place = `${option}\n${camera}`;
     const same = this.frames?.key === frames.key && this.placeOf === place;
@@ -126,7 +127,7 @@ export class Table {
       else if (!this.settledAs && !this.rest && !this.abort) this.changed(false);
       return;
     }
-    await this.loadLamps(frames, { option, camera, reference }, number);
+    await this.loadLamps(frames, { option, camera, reference, moves }, number);
   }
 
   async loadLamps(frames, place, number) {
@@ -170,12 +171,12 @@ export class Table {
       set.requests.set(name, "again");
       return;
     }
-    const { option, camera } = set, colour = this.colourOf(name);
+    const { option, camera, moves } = set, colour = this.colourOf(name);
     set.requests.set(name, "sent");
     try {
       const look = this.store.look({ alone: false });
       const got = await this.source.numbers("slice", { option, camera, lamp: name,
-        look: { lamps: { [name]: look.lamps[name] ?? {} }, cameras: look.cameras } });
+        look: { lamps: { [name]: look.lamps[name] ?? {} }, cameras: look.cameras, moves } });
       if (got.key !== set.key) throw new NewerFrames();
       if (draw && set !== this.set) return;
       this.picture.putLamp(set, name, got.halves, got.fade);
