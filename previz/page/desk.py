@@ -200,12 +200,21 @@ class Desk:
         found = self.path.stat()
         return found.st_mtime_ns, found.st_size
 
-    def changed_on_disk(self) -> bool:
-        """True if the scene file is not the one that was read."""
+    def stamp_now(self) -> object:
+        """Return what tells the scene file as it is from any other; () where there is none."""
         try:
-            return self._stamp() != self.stamp
+            return self._stamp()
         except OSError:
-            return False
+            return ()
+
+    def changed_on_disk(self) -> bool:
+        """True if the scene file is there and is not the one that was read."""
+        return self.stamp_now() not in ((), self.stamp)
+
+    @property
+    def gone(self) -> bool:
+        """True while there is no scene file any more."""
+        return self.stamp_now() == ()
 
     def as_it_is(self) -> Desk:
         """Return the desk of the scene as it is now, which no later `reload` changes.
@@ -225,10 +234,7 @@ class Desk:
         """
         # One at a time, so that what was read last is what stays.
         with self._reading:
-            try:
-                stamp = self._stamp()
-            except OSError:
-                stamp = None
+            stamp = self.stamp_now()
             try:
                 file, options = self._read()
             except Exception:
