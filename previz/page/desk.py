@@ -24,6 +24,7 @@ from previz.faults import fault_words
 from previz.frames.layouts import is_newer, marked, set_aside
 from previz.frames.lock import only_writer
 from previz.frames.whole import read_sealed, refuse_foreign, write_sealed
+from previz.page.change_values import check_changes, good_changes
 from previz.page.clean import is_clean
 from previz.rendering.job import StageJob
 from previz.rendering.metering import Effort, StageMeters
@@ -383,12 +384,12 @@ class Desk:
 
     def _read_changes(self) -> dict:
         try:
-            return dict(read_sealed(self.folder / CHANGES_NAME, "previz_page")["changes"])
+            return good_changes(read_sealed(self.folder / CHANGES_NAME, "previz_page")["changes"])
         except frames.FramesError as error:
             if is_newer(error):
                 set_aside(self.folder / CHANGES_NAME)
             return {}
-        except (KeyError, TypeError, ValueError):
+        except (AttributeError, KeyError, TypeError, ValueError):
             return {}
 
     def change(self, changes: dict) -> None:
@@ -399,8 +400,9 @@ class Desk:
         Raises
         ------
         DataError
-            There are too many, or they are no plain values.
+            There are too many, or one is none that a page can set; see `change_values`.
         """
+        check_changes(changes, self.changes)
         with self._lock, only_writer(self.folder):
             # Another page of the scene may have written meanwhile.
             merged = {**(self._read_changes() or self.changes), **changes}

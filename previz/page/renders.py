@@ -34,9 +34,11 @@ LOOKING = {"event": "looking"}
 """Said of the renders while it is not known yet whether anything is missing."""
 
 
-def _is_stop(stop: float) -> bool:
+def is_stop(stop: object) -> bool:
+    """Return whether something is a T-stop that a camera may have."""
     entry = table(Camera)["stop"]
-    return entry.minimum <= stop <= entry.maximum
+    return (isinstance(stop, int | float) and not isinstance(stop, bool)
+            and entry.minimum <= stop <= entry.maximum)
 
 
 class Renders:
@@ -133,7 +135,7 @@ class Renders:
             options.sort(key=lambda each: (each != (name, moved), each[0] != name))
             shots.sort(key=lambda shot: ((shot[0], shot[1], shot[3]) != (name, camera, moved),
                                          (shot[0], shot[3]) != (name, moved), shot[0] != name))
-        seen = [in_view] if in_view is not None and _is_stop(in_view[2]) else []
+        seen = [in_view] if in_view is not None and is_stop(in_view[2]) else []
         for option, camera, stop, moves in shots:
             if desk.find(option, camera, stop, moves) is None or quality == "draft":
                 yield self._frames_order(option, camera, stop, "draft", moves)

@@ -15,8 +15,10 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from previz.errors import PrevizError, resource_error
 from previz.page.answers import ANSWERS, JSON, answer
+from previz.page.change_values import plain_fault
 from previz.page.desk import Desk, moves_text, problem_text
 from previz.page.guard import HEADERS, Guard
+from previz.page.renders import is_stop
 from previz.page.save import gone_text, save_look
 from previz.page.static_files import static_files
 from previz.page.wanted import added_key
@@ -270,4 +272,9 @@ async def _hear(message, queue, desk: Desk, pages: Pages, renders) -> None:
             renders.look()
     elif message["say"] == "looking" and renders is not None:
         option, camera, stop = message["option"], message["camera"], message["stop"]
-        renders.show(str(option), str(camera), float(stop), moves_text(message.get("moves", {})))
+        moves = message.get("moves", {})
+        if not (isinstance(option, str) and isinstance(camera, str) and is_stop(stop)) or plain_fault(moves):
+            raise ValueError(message)
+        # An edit may have taken the option out just now; the page hears of it and looks again.
+        if option in desk.options:
+            renders.show(option, camera, float(stop), moves_text(moves))

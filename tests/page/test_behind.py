@@ -107,7 +107,7 @@ class Spoilt(Renders):
 
 
 def test_a_spoilt_scene_holds_renders_until_it_is_good(desk, cleaned):
-    """One worker finds it out, and says the file's fault; when the file is good again they go on by themselves."""
+    """One worker finds out, and says the fault; when the file is good again they go on by themselves."""
     for option in desk.options:
         for camera in desk.cameras(option):
             cleaned(desk.path.parent, option, camera.name)
