@@ -198,7 +198,7 @@ def check_changes(changes: Mapping[str, Any], kept: Collection[str] = ()) -> Non
         With the first that cannot be, and why.
     """
     if len(changes) > MOST_AT_ONCE:
-        raise DataError(f"more than {MOST_AT_ONCE} changes came at once", "Undo some of them.")
+        raise DataError(f"there are too many changes at once: {len(changes)}", "Undo some of them.")
     for key, value in changes.items():
         taken_back = value is None and (key in kept or _form(key) is not None)
         wrong = "" if taken_back else fault_of(key, value)

@@ -26,6 +26,7 @@ from previz.frames.lock import only_writer
 from previz.frames.whole import read_sealed, refuse_foreign, write_sealed
 from previz.page.change_values import check_changes, good_changes
 from previz.page.clean import is_clean
+from previz.page.quick import QuickLamps
 from previz.rendering.job import StageJob
 from previz.rendering.metering import Effort, StageMeters
 from previz.rendering.request import Order, Request
@@ -179,6 +180,7 @@ class Desk:
         self._jobs: OrderedDict[tuple[str, str, Order], StageJob] = OrderedDict()
         self._stages: OrderedDict[tuple[str, str], Stage] = OrderedDict()
         self._moved: OrderedDict[tuple[str, str], Scene] = OrderedDict()
+        self.quick = QuickLamps()
         self._frames: dict[str, frames.Frames] = {}
         self._made: dict[Hashable, object] = {}
         self._making: dict[Hashable, threading.Lock] = {}

@@ -29,6 +29,9 @@ LOOK_EVERY = 1.0
 MISSED = 2
 """Looks in a row without a scene file after which it is said to be gone. [1]"""
 
+WHOLE = ("settled", "still.png", "map.png", "difference.png")
+"""Answers that take all cores for a second: they are made one at a time."""
+
 LARGEST = 1 << 20
 """Largest body or message that is taken. [bytes]"""
 
@@ -81,7 +84,7 @@ def make_app(desk: Desk, guard: Guard, renders=None) -> Starlette:
 
     `renders` renders what is in view, and sends its events by the `pages.send` of `app.state.pages`.
     """
-    pages, files = Pages(renders is not None), static_files()
+    pages, files, whole = Pages(renders is not None), static_files(), asyncio.Lock()
 
     async def file_or_answer(request):
         path = guard.rest(request.url.path)
@@ -94,8 +97,13 @@ def make_app(desk: Desk, guard: Guard, renders=None) -> Starlette:
         if path not in ANSWERS:
             return PlainTextResponse("There is nothing here.", 404)
         query = dict(parse_qsl(request.url.query, keep_blank_values=True))
+        alone = path in WHOLE and not query.get("quick")
         try:
-            found = await run_in_threadpool(answer, desk, path, query)
+            async with whole if alone else contextlib.nullcontext():
+                # A hand that has moved on does not wait for it any more.
+                if alone and await request.is_disconnected():
+                    return Response(status_code=503)
+                found = await run_in_threadpool(answer, desk, path, query)
         except Exception as error:  # Whatever goes wrong is the page's to show.
             return _refusal(error)
         return Response(found.body, media_type=found.kind, headers=dict(found.headers))

@@ -2,7 +2,7 @@
 
 import { balanceMatrix, fadeMatrix, scaled, signalPerLuminance } from "./light.js";
 
-const REST_MS = 350;
+const REST_MS = 350, PLAIN_REST_MS = 600;
 const MOVING_MS = 250;
 const FETCHES = 4;
 
@@ -125,6 +125,7 @@ export class Table {
       return;
     }
     if (!this.gpu) {
+      this.picture.key = frames.key;
       this.shownPlace = place;
       this.edited = false;
       this.changed(false);
@@ -230,7 +231,7 @@ export class Table {
 
   settleSoon() {
     this.unsettle();
-    this.rest = setTimeout(() => this.settle(), REST_MS);
+    this.rest = setTimeout(() => this.settle(), this.gpu ? REST_MS : PLAIN_REST_MS);
   }
 
   /** Draw at the next chance; pictures are never piled up. */
@@ -258,7 +259,8 @@ export class Table {
       await this.picture.drawn();
       this.picture.easeFor(performance.now() - began, moving);
     } else if (this.frames?.key) {
-      await this.picture.draw(moving).catch((fault) => this.hooks.notice(fault.message));
+      // Small and at once until there is the picture at rest.
+      await this.picture.draw(moving || !this.settledAs).catch((fault) => this.hooks.notice(fault.message));
     }
     const now = performance.now();
     if (moving) this.ticks.push(now);
@@ -296,7 +298,7 @@ export class Table {
       this.settleSoon();
       return;
     }
-    this.touch();
+    if (this.gpu) this.touch();
     this.hooks.resting();
     const { request } = this;
     // What is from before is never called settled.
@@ -305,8 +307,11 @@ export class Table {
     try {
       if (this.gpu) await this.settleGpu(request, abort.signal);
       else {
-        await this.picture.draw(false);
-        if (abort === this.abort && request === this.request) this.settledAs = request;
+        const drawn = await this.picture.draw(false);
+        if (drawn && abort === this.abort && request === this.request) {
+          this.settledAs = request;
+          this.hooks.drawn(false, this.rate);
+        }
       }
     } catch (fault) {
       if (abort === this.abort) this.hooks.notice(fault.message);
