@@ -62,6 +62,50 @@ def show_8bit(acescg: ArrayLike, processor: PyOpenColorIO.CPUProcessor | None = 
     return np.round(show(acescg, processor) * 255.0).astype(np.uint8)
 
 
+_CUBE, _DARKEST, _LIGHTEST = 65, -9.0, 8.0
+"""Points along a side of the view transform as a cube, and the stops from mid grey that they go over."""
+
+
+@lru_cache(maxsize=1)
+def _near() -> PyOpenColorIO.CPUProcessor:
+    """Return the view transform as a cube over stops."""
+    stops = np.linspace(_DARKEST, _LIGHTEST, _CUBE)
+    # Shifted, so that the cube begins at black.
+    light = (0.18 * (2.0**stops - 2.0**_DARKEST)).astype(np.float32)
+    points = np.stack(np.meshgrid(light, light, light, indexing="ij"), axis=-1).reshape(-1, 3).copy()
+    _ungraded().applyRGB(points)
+    cube = PyOpenColorIO.Lut3DTransform(_CUBE)
+    cube.setInterpolation(PyOpenColorIO.INTERP_TETRAHEDRAL)
+    cube.setData(points.ravel())
+    span = _LIGHTEST - _DARKEST
+    shaper = PyOpenColorIO.LogAffineTransform(
+        [1 / span] * 3, [-_DARKEST / span] * 3, [1 / 0.18] * 3, [2.0**_DARKEST] * 3)
+    shaper.setBase(2.0)
+    return processor_of(PyOpenColorIO.GroupTransform([shaper, cube])).getDefaultCPUProcessor()
+
+
+def show_near(acescg: np.ndarray) -> np.ndarray:
+    """Return the picture nearly as a screen shows it, in a fraction of the time: for what moves.
+
+    As `show` to within 2 of 255 codes in 99 of 100 colours, most to a tenth of one; at the edges of the
+    space, where hardly a surface lies, it may be 40.
+
+    Parameters
+    ----------
+    acescg : float32 array, shape (pixel, 3)
+        Scene-linear, 0.18 for mid grey. It is written over. [1]
+
+    Returns
+    -------
+    float32 array, shape (pixel, 3)
+        sRGB code values, 0 to 1. [1]
+    """
+    packed = np.ascontiguousarray(acescg, dtype=np.float32)
+    np.maximum(packed, 0.0, out=packed)
+    _near().applyRGB(packed)
+    return np.clip(packed, 0.0, 1.0, out=packed)
+
+
 @lru_cache(maxsize=1)
 def _undone() -> PyOpenColorIO.CPUProcessor:
     transform = view_transform()

@@ -19,7 +19,6 @@ from previz.errors import DataError
 from previz.exposure import metering
 from previz.exposure.camera import expose
 from previz.exposure.denoise import denoise
-from previz.exposure.display import show_8bit
 from previz.exposure.display_shader import FUNCTION, view_shader
 from previz.exposure.faces import cheeks_of
 from previz.exposure.mix import mix_xyz
@@ -33,6 +32,7 @@ from previz.page.desk import Desk
 from previz.page.figures import figures
 from previz.page.handout import handout_page
 from previz.page.png import png_bytes
+from previz.page.quick import jpeg_bytes, quick_signal, quick_still
 from previz.page.shots import Shot, lit, option_of, shot
 from previz.page.tables import difference_bands
 from previz.page.walking import walk_values
@@ -41,14 +41,11 @@ from previz.rendering.request import QUALITIES
 from previz.stage.colours import stage_colours
 from previz.studies.changes import staged_camera
 
-JSON, BYTES, PNG, HTML = ("application/json", "application/octet-stream", "image/png",
-                          "text/html; charset=utf-8")
+JSON, BYTES, PNG, JPEG, HTML = ("application/json", "application/octet-stream", "image/png", "image/jpeg",
+                                "text/html; charset=utf-8")
 
 SPOT_ANGLE_DEG = 1.0
 """Angle that the spot meter takes in. Common practice, no source."""
-
-QUICK_WIDTH = 480
-"""Width of the picture that is sent while a hand moves to a page that cannot mix. [px]"""
 
 
 @dataclass(frozen=True)
@@ -229,43 +226,33 @@ def spot_json(desk: Desk, query: Mapping[str, str]) -> Answer:
                   "width": 2 * radius / columns, "parts": parts})
 
 
-def _quick(request: Shot) -> np.ndarray:
-    """Return a small picture from cleaned lamps, linear ACEScg, for a moving hand."""
-    frames = request.found.frames
-    step = max(1, round(frames.shape[1] / QUICK_WIDTH))
-    total = 0.0
-    by_name = {lamp.name: lamp for lamp in request.lamps()}
-    for number, name in enumerate(frames.lights):
-        bands, scale = pack.lamp_bands(frames, request.found.clean, number)
-        lamp = by_name[name]
-        if lamp.on and lamp.level:
-            total = total + pack.lamp_picture(bands[:, ::step, ::step], scale, lamp, lamp.level)
-    if isinstance(total, float):
-        total = np.zeros((*frames.albedo[:, ::step, ::step].shape[1:], 3), np.float32)
-    return expose(np.moveaxis(total, -1, 0), request.settings)
-
-
 def still_png(desk: Desk, query: Mapping[str, str]) -> Answer:
-    """The still as `previz render` makes it; small and at once with `quick=1`."""
+    """The still as `previz render` makes it; small and at once, as JPEG, with `quick=1`."""
     request = shot(desk, query)
     if query.get("quick"):
-        return Answer(png_bytes(show_8bit(_quick(request))), PNG)
+        return Answer(jpeg_bytes(quick_still(desk.quick.xyz(request), request.settings)), JPEG)
     return Answer(png_bytes(request.developed().still), PNG)
 
 
+def _signal(desk: Desk, query: Mapping[str, str], request: Shot) -> np.ndarray:
+    """Return the luminance signal of a shot; small and at once with `quick=1`."""
+    if query.get("quick"):
+        return quick_signal(desk.quick.xyz(request), request.settings)
+    return request.developed().signal
+
+
 def map_png(desk: Desk, query: Mapping[str, str]) -> Answer:
-    """The exposure map, without its legend."""
-    developed = shot(desk, query).developed()
-    return Answer(png_bytes(exposure_map(developed.signal).picture()), PNG)
+    """The exposure map, without its legend; small and at once with `quick=1`."""
+    return Answer(png_bytes(exposure_map(_signal(desk, query, shot(desk, query))).picture()), PNG)
 
 
 def difference_png(desk: Desk, query: Mapping[str, str]) -> Answer:
-    """The difference in stops against another look, which is given as `than`."""
+    """The difference in stops against another look, which is given as `than`; `quick` as for the map."""
     request = shot(desk, query)
     than = shot(desk, {"option": query.get("than_option", option_of(desk, query)),
                        "camera": query.get("than_camera", request.camera.name),
                        "look": query.get("than", "")})
-    one, other = request.developed().signal, than.developed().signal
+    one, other = _signal(desk, query, request), _signal(desk, query, than)
     if one.shape != other.shape:
         raise DataError("the two pictures differ in size", "Pin a look of this camera.")
     bands = difference_bands()

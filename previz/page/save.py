@@ -64,6 +64,8 @@ def save_look(desk: Desk, request: dict) -> dict:
             else:
                 target, text = now.path, _over(now, base, scene, written, everywhere=where == EVERYWHERE)
     except OSError as error:
+        if desk.gone:
+            raise DataError(gone_text(desk)) from None
         raise DataError(f"the look cannot be written: {error.strerror or error}",
                         "Look at the folder's permissions and at the space that is left.") from None
     over = where in (OVER, EVERYWHERE)
@@ -84,3 +86,9 @@ def is_of_lights_and_places(key: str, option: str) -> bool:
     """Return whether a change of the page is of an option's lamps, cameras, or places of things."""
     of, _, rest = key.partition("|")
     return of == option and rest.partition("|")[0] in ("lamp", "camera", "place", "added", "removed")
+
+
+def gone_text(desk: Desk) -> str:
+    """Return what is said where the scene file has been removed or renamed."""
+    return (f"{desk.path.name} is not there any more. Nothing can be saved before it is back; then the page "
+            "goes on with it.")

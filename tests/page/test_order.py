@@ -281,6 +281,7 @@ def test_without_a_gpu_drawn_means_on_screen(open_page, served):
     held = Held(page, r"/still\.png\?")
     page.page.evaluate("""() => { const { picture } = previz;
         previz.table.touch = previz.table.settle = () => {};
+        previz.store.changeLamp("key", { level: 0.3 });
         picture.draw(false).then(() => { window.first = true; });
         previz.store.changeLamp("key", { level: 0.2 });
         picture.draw(false).then(() => { window.second = picture.image.src; }); }""")

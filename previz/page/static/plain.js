@@ -14,7 +14,9 @@ export class PlainPicture {
     this.element = made("div", { class: "plain" }, this.image, this.under);
     this.pin = null;
     this.size = [0, 0];
-    this.now = this.next = null;
+    this.now = this.next = this.slow = null;
+    /** Frames that the picture is of, by their key. */
+    this.key = null;
     this.scratch = document.createElement("canvas");
   }
 
@@ -26,9 +28,13 @@ export class PlainPicture {
     return this.size[1];
   }
 
-  /** Draw what is looked at; resolves when that is on screen. One after the other: the last wish wins. */
+  /**
+   * Draw what is looked at; resolves when that is on screen, to false where a hand has moved meanwhile.
+   * One after the other: the last wish wins, and a moving hand does not wait for a picture at rest.
+   */
   draw(moving) {
     if (this.now) {
+      if (moving) this.slow?.abort();
       this.next ??= this.now.catch(() => {}).then(() => {
         this.next = null;
         return this.draw(this.nextMoves);
@@ -47,8 +53,22 @@ export class PlainPicture {
     const query = { option: store.option, camera: store.camera, look: store.look() };
     const than = pin && { than: pin.look, than_option: pin.option, than_camera: pin.camera };
     const path = mode === "map" ? "map.png" : mode === "difference" && pin ? "difference.png" : "still.png";
-    const quick = moving && path === "still.png" ? { quick: 1 } : {};
-    await this.put(this.image, path, { ...query, ...(path === "difference.png" ? than : {}), ...quick });
+    const whole = { ...query, ...(path === "difference.png" ? than : {}), ...(moving ? { quick: 1 } : {}) };
+    // A picture at rest takes the program a second: it is not asked for twice.
+    const shownAs = JSON.stringify([path, whole, this.key, store.scene.edition]);
+    if (moving || shownAs !== this.shownAs) {
+      const slow = moving ? null : new AbortController();
+      this.slow = slow;
+      try {
+        await this.put(this.image, path, whole, { signal: slow?.signal });
+      } catch (fault) {
+        if (slow?.signal.aborted) return false;
+        throw fault;
+      } finally {
+        this.slow = null;
+      }
+      this.shownAs = shownAs;
+    }
     this.size = [this.image.naturalWidth, this.image.naturalHeight];
     const wiping = wipe !== null && pin && mode !== "difference";
     if (wiping && this.underOf !== JSON.stringify([pin, path])) {
@@ -57,10 +77,11 @@ export class PlainPicture {
     }
     this.under.hidden = !wiping;
     this.under.style.clipPath = wiping ? `inset(0 ${100 * (1 - wipe)}% 0 0)` : "";
+    return true;
   }
 
-  async put(image, path, query) {
-    const blob = await this.source.picture(path, query);
+  async put(image, path, query, options) {
+    const blob = await this.source.picture(path, query, options);
     const address = URL.createObjectURL(blob);
     const before = image.src;
     image.src = address;

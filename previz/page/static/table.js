@@ -2,7 +2,7 @@
 
 import { balanceMatrix, fadeMatrix, scaled, signalPerLuminance } from "./light.js";
 
-const REST_MS = 350;
+const REST_MS = 350, PLAIN_REST_MS = 600;
 const MOVING_MS = 250;
 const FETCHES = 4;
 
@@ -52,6 +52,13 @@ export class Table {
       && this.settledAs === this.request;
   }
 
+  /** What a picture that stays until there is a newer one is from before: "edit" or "move"; null where it is of now. */
+  get behind() {
+    if (!this.shownPlace || (this.placeOf && this.shownPlace !== this.placeOf)) return null;
+    if (this.edited) return "edit";
+    return this.frames && !this.frames.key ? "move" : null;
+  }
+
   // Frames and lamps
 
   /** Look for frames after a while; what is due earlier already stays so. [ms] */
@@ -80,6 +87,7 @@ export class Table {
   /** The scene was read again: what was fetched may be of lamps and a camera that are no more. */
   forget() {
     this.frames = this.placeOf = null;
+    this.edited = true;
     if (this.set) this.set.key = null;
     this.pinnedAs = "";
   }
@@ -117,7 +125,9 @@ export class Table {
       return;
     }
     if (!this.gpu) {
+      this.picture.key = frames.key;
       this.shownPlace = place;
+      this.edited = false;
       this.changed(false);
       return;
     }
@@ -155,6 +165,7 @@ export class Table {
     }
     this.set = set;
     this.shownPlace = this.placeOf;
+    this.edited = false;
     this.picture.useLamps(set);
     this.hooks.loaded();
     this.changed(false);
@@ -201,7 +212,7 @@ export class Table {
   /** Something that the picture shows has changed. */
   changed(byHand = true) {
     if (byHand) this.movedAt = performance.now();
-    if (this.gpu && this.set && this.source.live)
+    if (this.gpu && this.set?.key && this.source.live)
       for (const name of this.set.names)
         if (this.store.lamps.some((each) => each.name === name)
             && this.set.colours.get(name) !== this.colourOf(name)) this.fetchLamp(this.set, name);
@@ -220,7 +231,7 @@ export class Table {
 
   settleSoon() {
     this.unsettle();
-    this.rest = setTimeout(() => this.settle(), REST_MS);
+    this.rest = setTimeout(() => this.settle(), this.gpu ? REST_MS : PLAIN_REST_MS);
   }
 
   /** Draw at the next chance; pictures are never piled up. */
@@ -248,7 +259,8 @@ export class Table {
       await this.picture.drawn();
       this.picture.easeFor(performance.now() - began, moving);
     } else if (this.frames?.key) {
-      await this.picture.draw(moving).catch((fault) => this.hooks.notice(fault.message));
+      // Small and at once until there is the picture at rest.
+      await this.picture.draw(moving || !this.settledAs).catch((fault) => this.hooks.notice(fault.message));
     }
     const now = performance.now();
     if (moving) this.ticks.push(now);
@@ -286,17 +298,20 @@ export class Table {
       this.settleSoon();
       return;
     }
-    this.touch();
+    if (this.gpu) this.touch();
     this.hooks.resting();
     const { request } = this;
-    if (this.gpu && (!this.source.live || !this.set)) return;
-    if (!this.gpu && !this.frames?.key) return;
+    // What is from before is never called settled.
+    if (!this.frames?.key || (this.gpu && (!this.source.live || !this.set?.key))) return;
     const abort = this.abort = new AbortController();
     try {
       if (this.gpu) await this.settleGpu(request, abort.signal);
       else {
-        await this.picture.draw(false);
-        if (abort === this.abort && request === this.request) this.settledAs = request;
+        const drawn = await this.picture.draw(false);
+        if (drawn && abort === this.abort && request === this.request) {
+          this.settledAs = request;
+          this.hooks.drawn(false, this.rate);
+        }
       }
     } catch (fault) {
       if (abort === this.abort) this.hooks.notice(fault.message);
