@@ -15,14 +15,19 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from previz.errors import PrevizError, resource_error
 from previz.page.answers import ANSWERS, JSON, answer
+from previz.page.change_values import plain_fault
 from previz.page.desk import Desk, moves_text, problem_text
 from previz.page.guard import HEADERS, Guard
-from previz.page.save import save_look
+from previz.page.renders import is_stop
+from previz.page.save import gone_text, save_look
 from previz.page.static_files import static_files
 from previz.page.wanted import added_key
 
 LOOK_EVERY = 1.0
 """How often the scene file is checked for changes made in an editor. [s]"""
+
+MISSED = 2
+"""Looks in a row without a scene file after which it is said to be gone. [1]"""
 
 LARGEST = 1 << 20
 """Largest body or message that is taken. [bytes]"""
@@ -58,7 +63,7 @@ class Pages:
 
     def send(self, message: dict, but: asyncio.Queue | None = None) -> None:
         """Tell every page, from any thread."""
-        if message.get("event") in ("progress", "idle", "failed"):
+        if message.get("event") in ("progress", "idle", "failed", "held", "looking"):
             self._standing = message
         if message.get("event") in ("spoilt", "scene"):
             self._spoilt = message if message["event"] == "spoilt" else None
@@ -111,10 +116,19 @@ def make_app(desk: Desk, guard: Guard, renders=None) -> Starlette:
         await _page(socket, desk, pages, renders)
 
     async def watch():
+        missed = 0
         while True:
             await asyncio.sleep(LOOK_EVERY)
-            if desk.changed_on_disk():
+            if desk.gone:
+                missed += 1
+                # An editor that saves by renaming may leave a gap.
+                if missed == MISSED:
+                    pages.send({"event": "spoilt", "text": gone_text(desk)})
+            elif missed >= MISSED or desk.changed_on_disk():
+                missed = 0
                 await _reload(desk, pages, renders)
+            else:
+                missed = 0
 
     @contextlib.asynccontextmanager
     async def lifespan(app):
@@ -193,9 +207,10 @@ async def _reload(desk: Desk, pages: Pages, renders) -> None:
     except Exception as error:  # The page goes on with the scene it has, and says so.
         pages.send({"event": "spoilt", "text": problem_text(error)})
         return
-    pages.send({"event": "scene"})
     if renders is not None:
+        # First, so that nothing that was said of the scene as it was is taken for this one's.
         renders.again()
+    pages.send({"event": "scene"})
 
 
 def _plain(text: str | bytes) -> object:
@@ -257,4 +272,9 @@ async def _hear(message, queue, desk: Desk, pages: Pages, renders) -> None:
             renders.look()
     elif message["say"] == "looking" and renders is not None:
         option, camera, stop = message["option"], message["camera"], message["stop"]
-        renders.show(str(option), str(camera), float(stop), moves_text(message.get("moves", {})))
+        moves = message.get("moves", {})
+        if not (isinstance(option, str) and isinstance(camera, str) and is_stop(stop)) or plain_fault(moves):
+            raise ValueError(message)
+        # An edit may have taken the option out just now; the page hears of it and looks again.
+        if option in desk.options:
+            renders.show(option, camera, float(stop), moves_text(moves))

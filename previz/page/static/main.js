@@ -168,7 +168,7 @@ class Page {
     else if (message.event === "scene") {
       this.spoilt("");
       await this.sceneAgain();
-    } else if (["progress", "done", "paused", "failed", "idle", "off"].includes(message.event)) this.showWorkOf(message);
+    } else if (["progress", "done", "paused", "failed", "idle", "off", "held", "looking"].includes(message.event)) this.showWorkOf(message);
   }
 
   showWorkOf(message) {
@@ -176,6 +176,9 @@ class Page {
     this.showWork();
     const { order } = message;
     if (message.event === "failed") this.notice(message.text);
+    if (message.event === "held" && !byId("spoilt").textContent) this.spoilt(message.text, true);
+    else if (message.event !== "held" && this.spoiltByRenders) this.spoilt("");
+    if (this.table.frames && (!this.table.frames.key || this.table.behind)) this.showFrames(this.table.frames);
     const done = message.event === "done", here = order?.option === this.store.option;
     if (order?.do === "frames" && here && order.camera === this.store.camera
         && (done || ["rendered", "cleaning"].includes(message.step))) this.table.loadSoon(done ? 0 : 300);
@@ -202,7 +205,8 @@ class Page {
   }
 
   /** Say for as long as it is so that the scene file cannot be read. */
-  spoilt(text) {
+  spoilt(text, byRenders = false) {
+    this.spoiltByRenders = byRenders;
     say(byId("spoilt"), text && `The page shows the scene as it was before:\n${text}`);
   }
 
@@ -274,15 +278,26 @@ class Page {
   }
 
   showFrames(frames) {
-    const waiting = byId("waiting");
     const there = Boolean(frames.key);
-    waiting.hidden = there && this.table.shownPlace !== undefined;
-    if (!there) say(waiting, "The first draft is being rendered…");
     byId("frame").style.setProperty("--aspect", String(this.store.cameraNow.aspect));
-    this.picture.element.hidden = !there;
+    this.picture.element.hidden = !there && !this.table.behind;
+    this.showWaiting(there && this.table.shownPlace !== undefined);
     this.showCautions(frames);
     this.camera.show(frames);
     this.showState("live");
+  }
+
+  /** Say over the picture what is still to come, or that what is shown is from before. */
+  showWaiting(shown) {
+    const box = byId("waiting"), behind = this.table.behind ?? "";
+    box.hidden = shown && !behind;
+    box.dataset.behind = behind;
+    const coming = { off: "Nothing is rendered while this runs.", failed: "That could not be rendered.",
+      held: "Rendering waits until the scene file can be read." }[this.standing.event];
+    if (behind) {
+      const what = behind === "edit" ? "This is the scene before the edit." : "This is the set before the last move.";
+      say(box, `${what} ${coming ?? "The picture of it as it is now is being rendered…"}`);
+    } else if (!shown) say(box, coming ?? "The first draft is being rendered…");
   }
 
   /** The line at the foot has the most urgent first; it opens to all that is said of each, and its source. */
@@ -295,12 +310,12 @@ class Page {
   }
 
   showLoaded() {
-    byId("waiting").hidden = true;
+    this.showWaiting(true);
     this.picture.element.hidden = false;
   }
 
   showDrawn(moving, rate) {
-    byId("waiting").hidden = true;
+    this.showWaiting(true);
     const box = byId("rate");
     if (moving && rate !== null) {
       say(box, `${Math.round(rate)} pictures a second`);
@@ -362,7 +377,9 @@ class Page {
     // A count that runs on would be read out again and again.
     box.setAttribute("aria-live", event === "progress" ? "off" : "polite");
     if (event !== "progress") {
-      const words = { idle: "Everything is rendered.", off: "Nothing is rendered while this runs." };
+      const words = { idle: "Everything is rendered.", off: "Nothing is rendered while this runs.",
+        looking: "Seeing what is still to be rendered…",
+        held: "Rendering waits until the scene file can be read." };
       say(box, this.source.live ? words[event] ?? "" : "");
       return;
     }

@@ -52,6 +52,13 @@ export class Table {
       && this.settledAs === this.request;
   }
 
+  /** What a picture that stays until there is a newer one is from before: "edit" or "move"; null where it is of now. */
+  get behind() {
+    if (!this.shownPlace || (this.placeOf && this.shownPlace !== this.placeOf)) return null;
+    if (this.edited) return "edit";
+    return this.frames && !this.frames.key ? "move" : null;
+  }
+
   // Frames and lamps
 
   /** Look for frames after a while; what is due earlier already stays so. [ms] */
@@ -80,6 +87,7 @@ export class Table {
   /** The scene was read again: what was fetched may be of lamps and a camera that are no more. */
   forget() {
     this.frames = this.placeOf = null;
+    this.edited = true;
     if (this.set) this.set.key = null;
     this.pinnedAs = "";
   }
@@ -118,6 +126,7 @@ export class Table {
     }
     if (!this.gpu) {
       this.shownPlace = place;
+      this.edited = false;
       this.changed(false);
       return;
     }
@@ -155,6 +164,7 @@ export class Table {
     }
     this.set = set;
     this.shownPlace = this.placeOf;
+    this.edited = false;
     this.picture.useLamps(set);
     this.hooks.loaded();
     this.changed(false);
@@ -201,7 +211,7 @@ export class Table {
   /** Something that the picture shows has changed. */
   changed(byHand = true) {
     if (byHand) this.movedAt = performance.now();
-    if (this.gpu && this.set && this.source.live)
+    if (this.gpu && this.set?.key && this.source.live)
       for (const name of this.set.names)
         if (this.store.lamps.some((each) => each.name === name)
             && this.set.colours.get(name) !== this.colourOf(name)) this.fetchLamp(this.set, name);
@@ -289,8 +299,8 @@ export class Table {
     this.touch();
     this.hooks.resting();
     const { request } = this;
-    if (this.gpu && (!this.source.live || !this.set)) return;
-    if (!this.gpu && !this.frames?.key) return;
+    // What is from before is never called settled.
+    if (!this.frames?.key || (this.gpu && (!this.source.live || !this.set?.key))) return;
     const abort = this.abort = new AbortController();
     try {
       if (this.gpu) await this.settleGpu(request, abort.signal);
