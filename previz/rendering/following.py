@@ -67,19 +67,26 @@ class Following:
     def _open(self, stage: Stage) -> Any:
         return open_stage(stage, self.bands, self.backend, POINTS, self.choice)
 
-    def begin(self, stage: Stage, camera: Camera, held: Mapping[str, str]) -> Coarse:
+    def warm(self, camera: Camera, lamps: Sequence[str]) -> None:
+        """Trace what is not shown, so that the kernels are there for each of some lamps, or for all."""
+        alone = {lamp.name for lamp in self.stage.lamps}.intersection(lamps) - self.names
+        for lit in [lit_by(self.stage, (lamp,)) for lamp in sorted(alone)] or [self.stage]:
+            coarse = Coarse(lit, camera, size_of(camera.aspect), self._open(lit), self.planes, True, self.lap)
+            coarse.step()
+            coarse.layers(lit.lamps, [1.0] * len(lit.lamps))
+
+    def begin(self, stage: Stage, camera: Camera, held: Mapping[str, str],
+              whole: bool = False) -> Coarse:
         """Return the picture of the stage as it is now, with nothing traced yet.
 
-        `held` is as for `differences.moved_between`. Figures and meshes that are the same objects in both
-        stages take no time.
+        `held` is as for `differences.moved_between`; with `whole` all lamps are traced. Figures and meshes
+        that are the same objects in both stages take no time.
         """
         moved = moved_between(self.stage, stage, held)
         same_view = digest_of(seen_by(camera)) == digest_of(seen_by(self.camera))
-        every = tuple(lamp.name for lamp in stage.lamps)
-        alone = tuple(name for name in every if name in moved.lamps)
         self.lap("differences")
-        whole = moved.whole or not same_view or bool(moved.bodies & self.names)
-        lit = stage if whole else lit_by(stage, alone)
+        whole = whole or moved.whole or not same_view or bool(moved.bodies & self.names)
+        lit = stage if whole else lit_by(stage, moved.lamps)
         buffers = self._open(lit)
         self.lap("upload")
         planes = self.planes
@@ -125,6 +132,10 @@ class Coarse:
             self.job.step(ROUNDS[min(self.rounds, len(ROUNDS) - 1)])
         self.rounds += 1
         self.lap("trace")
+
+    def bands(self, number: int) -> np.ndarray:
+        """Return the light of one traced lamp as rendered, shape (band, row, column)."""
+        return self.job.gathered(number).slices
 
     def frames(self) -> Frames:
         """Return what is traced so far as frames."""

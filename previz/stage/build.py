@@ -48,7 +48,7 @@ FRONT_OF_WALL = 0.01
 
 
 def build_stage(scene: Scene, reminders: bool = True) -> Stage:
-    """Return the stage of one option of a scene; without its `reminders`, whose search takes longest, on wish.
+    """Return the stage of one option of a scene; its `reminders` take longest to find.
 
     Raises
     ------
