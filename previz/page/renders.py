@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import contextlib
 import json
+import signal
 import subprocess
 import sys
 import threading
@@ -63,6 +64,8 @@ class Renders:
         """Stamp of a scene file that no worker could begin with, None while there is no such file."""
         self._begun_with: object = None
         self._closing = self._fresh = False
+        self._still_until, self._stopped = 0.0, False
+        self._due: threading.Timer | None = None
         self._thread = None
 
     def start(self) -> None:
@@ -88,6 +91,52 @@ class Renders:
         """Look again for what is to be done: something else is wanted."""
         with self._lock:
             self._look_again()
+
+    def stand_still(self, seconds: float) -> None:
+        """Leave the machine to a hand that moves something, for so long or until the next call.
+
+        The worker is stopped where it is, and goes on from there; where a system cannot do that, it leaves
+        off what it has in hand.
+        """
+        with self._lock:
+            self._still_until = time.monotonic() + seconds
+            if seconds > 0 and not self._stopped and self._process is not None:
+                if hasattr(signal, "SIGSTOP"):
+                    self._signal(signal.SIGSTOP)
+                    self._stopped = True
+                else:
+                    self._send({"do": "pause"})
+            if seconds <= 0:
+                self._go_on()
+                self._lock.notify_all()
+                return
+            # Also where the page is never heard of again.
+            if self._due is not None:
+                self._due.cancel()
+            self._due = threading.Timer(seconds, self._go_on_when_due)
+            self._due.daemon = True
+            self._due.start()
+
+    @property
+    def still(self) -> bool:
+        """Whether the renders stand still for a hand."""
+        return time.monotonic() < self._still_until
+
+    def _go_on_when_due(self) -> None:
+        with self._lock:
+            if not self.still:
+                self._go_on()
+                self._lock.notify_all()
+
+    def _go_on(self) -> None:
+        if self._stopped:
+            self._signal(signal.SIGCONT)
+        self._stopped = False
+
+    def _signal(self, number: int) -> None:
+        if self._process is not None:
+            with contextlib.suppress(OSError):
+                self._process.send_signal(number)
 
     def _look_again(self) -> None:
         """Let go of what was said of the renders: it is of what was asked for before."""
@@ -207,6 +256,9 @@ class Renders:
                 self._stop_worker()
                 self._fresh = False
             with self._lock:
+                if self.still and not self._closing:
+                    self._lock.wait(1.0)
+                    continue
                 asked = self._asked
                 if self._unread is not None and self._unread == self.desk.stamp_now():
                     self._lock.wait(1.0)
@@ -309,6 +361,7 @@ class Renders:
 
     def _stop_worker(self) -> None:
         with self._lock:
+            self._go_on()
             process, self._process = self._process, None
         if process is None:
             return

@@ -2,6 +2,7 @@
 
 import { actsOf, keysOf } from "./acts.js";
 import { byId, made, say } from "./dom.js";
+import { Hand } from "./hand.js";
 import { Keys } from "./keys.js";
 import { CameraPanel } from "./panel_camera.js";
 import { LampPanel } from "./panel_lamps.js";
@@ -43,6 +44,8 @@ class Page {
     };
     byId("notice-close").addEventListener("click", () => this.closeNotice());
     this.makePicture();
+    this.hand = new Hand(this.store, source, this.table, {
+      notice: (text) => this.notice(text), rested: () => this.handRested() });
     this.lamps = new LampPanel(this.store, source);
     this.camera = new CameraPanel(this.store, source);
     this.readings = new ReadingPanel(this.store);
@@ -88,7 +91,9 @@ class Page {
       drawn: (moving, rate) => this.showDrawn(moving, rate),
       resting: () => this.rested(),
       settled: (note) => this.showState("settled", note),
+      coarse: () => this.showLoaded(),
     });
+    if (this.hand) this.hand.table = this.table;
     this.picture.element.addEventListener("picturelost", () => setTimeout(() => {
       const before = this.picture.element;
       this.table.close();
@@ -108,13 +113,31 @@ class Page {
       this.heardPlace();
       return;
     }
+    if (what === "holding") {
+      this.hand.held();
+      return;
+    }
     if (what === "changes") {
-      if (this.looksAt !== this.lookedAt) this.showPlace();
+      // What is in the hand is followed; frames are looked for when it rests.
+      if (!this.hand.follow() && !this.hand.busy && this.looksAt !== this.lookedAt) this.showPlace();
       this.table.changed();
       this.table.followPin(this.pinningHere);
-      this.metersSoon();
-      this.walk.askSoon();
+      if (!this.hand.busy) this.askAfterChange();
     } else this.table.touch();
+    this.show();
+  }
+
+  /** What is read of the set takes work that the hand needs; it is asked for when that rests. */
+  askAfterChange() {
+    this.metersSoon();
+    this.walk.askSoon();
+  }
+
+  /** What was moved rests: frames of it are looked for. */
+  handRested() {
+    if (this.looksAt !== this.lookedAt) this.showPlace();
+    else this.table.loadSoon(0);
+    this.askAfterChange();
     this.show();
   }
 
@@ -127,6 +150,7 @@ class Page {
   heardPlace() {
     const place = new URLSearchParams({ option: this.store.option, camera: this.store.camera });
     history.replaceState(null, "", `#${place}`);
+    this.hand.placed();
     this.showPlace();
     this.show();
     this.table.placed();
@@ -177,19 +201,20 @@ class Page {
 
   showWorkOf(message) {
     this.standing = message;
+    if (message.event === "off" && this.hand) this.hand.able = false;
     this.showWork();
     const { order } = message;
     if (message.event === "failed") this.notice(message.text);
     if (message.event === "held" && !byId("spoilt").textContent) this.spoilt(message.text, true);
     else if (message.event !== "held" && this.spoiltByRenders) this.spoilt("");
     if (this.table.frames && (!this.table.frames.key || this.table.behind)) this.showFrames(this.table.frames);
-    const done = message.event === "done", here = order?.option === this.store.option;
+    const done = message.event === "done", here = order?.option === this.store.option && !this.hand?.busy;
     if (order?.do === "frames" && here && order.camera === this.store.camera
         && (done || ["rendered", "cleaning"].includes(message.step))) this.table.loadSoon(done ? 0 : 300);
     if (order?.do === "meters" && here && (done || message.share > 0)) this.metersSoon(400);
     if (order?.do === "wants" && here && (done || message.share > 0)) this.metersSoon(400);
     if (order?.do === "walk" && here && done) this.walk.ask();
-    if (message.event === "idle") this.table.loadSoon(0);
+    if (message.event === "idle" && !this.hand?.busy) this.table.loadSoon(0);
     const { pin } = this.store;
     if (done && order?.do === "frames" && order.option === pin?.option && order.camera === pin.camera)
       this.table.repin();
@@ -282,7 +307,8 @@ class Page {
   }
 
   showFrames(frames) {
-    const there = Boolean(frames.key);
+    const there = Boolean(frames.key || this.table.coarse);
+    if (!there && Object.keys(this.store.moves).length) this.hand?.begin();
     byId("frame").style.setProperty("--aspect", String(this.store.cameraNow.aspect));
     this.picture.element.hidden = !there && !this.table.behind;
     this.showWaiting(there && this.table.shownPlace !== undefined);
@@ -347,11 +373,15 @@ class Page {
 
   rested() {
     byId("rate").textContent = "";
-    this.spot.ask();
+    if (this.table.stands) this.spot.ask();
   }
 
   showState(state, note = "") {
     const { frames } = this.table;
+    if (this.table.short) {
+      this.showShort();
+      return;
+    }
     if (!frames?.key) {
       say(byId("drawn"), "");
       return;
@@ -364,6 +394,20 @@ class Page {
     byId("drawn").dataset.state = state;
     const what = `${frames.quality}, ${frames.width} × ${frames.height}, ${frames.samples} samples`;
     say(byId("drawn"), `${what}; ${how}${clean}. ${note}`);
+  }
+
+  /** Say what a picture is that is not, or not yet, of frames of things as they stand. */
+  showShort() {
+    const { coarse, short } = this.table;
+    byId("drawn").dataset.state = short;
+    if (short === "behind") {
+      say(byId("drawn"), "As it stood before the last move.");
+      return;
+    }
+    const { lamps, whole, width, height, samples } = coarse;
+    const which = whole ? "all lamps" : lamps.length ? `${lamps.join(", ")}; the other lamps as they stood`
+      : "the lamps that are left as they stood";
+    say(byId("drawn"), `Coarse, follows the hand: ${width} × ${height}, ${samples} ${samples === 1 ? "sample" : "samples"}, ${which}.`);
   }
 
   showWork() {

@@ -13,6 +13,7 @@ export class PlainPicture {
     this.under = made("img", { alt: "", class: "under", hidden: true });
     this.element = made("div", { class: "plain" }, this.image, this.under);
     this.pin = null;
+    this.coarse = false;
     this.size = [0, 0];
     this.now = this.next = this.slow = null;
     /** Frames that the picture is of, by their key. */
@@ -49,6 +50,8 @@ export class PlainPicture {
   }
 
   async drawOnce(moving) {
+    // The coarse picture stays until there are frames of what was moved.
+    if (this.coarse) return;
     const { store } = this, { mode, wipe } = store.view, pin = store.pin;
     const query = { option: store.option, camera: store.camera, look: store.look() };
     const than = pin && { than: pin.look, than_option: pin.option, than_camera: pin.camera };
@@ -80,8 +83,23 @@ export class PlainPicture {
     return true;
   }
 
+  /** Show a small picture that has come. */
+  async putCoarse({ kind, halves }) {
+    this.coarse = true;
+    this.shownAs = null;
+    await this.putBlob(this.image, new Blob([halves], { type: kind }));
+    this.size = [this.image.naturalWidth, this.image.naturalHeight];
+  }
+
+  dropCoarse() {
+    this.coarse = false;
+  }
+
   async put(image, path, query, options) {
-    const blob = await this.source.picture(path, query, options);
+    await this.putBlob(image, await this.source.picture(path, query, options));
+  }
+
+  async putBlob(image, blob) {
     const address = URL.createObjectURL(blob);
     const before = image.src;
     image.src = address;

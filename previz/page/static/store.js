@@ -56,6 +56,8 @@ export class Store {
     this.listeners = new Set();
     this.alone = new Set();
     this.view = { mode: "still", wipe: null, waveform: "luma", spot: null };
+    // What is in the hand on the plan: {section, name}, null for nothing.
+    this.holding = null;
     this.done = [];
     this.undone = [];
     this.send = () => {};
