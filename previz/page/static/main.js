@@ -49,7 +49,7 @@ class Page {
     this.lamps = new LampPanel(this.store, source);
     this.camera = new CameraPanel(this.store, source);
     this.readings = new ReadingPanel(this.store);
-    const framesNow = () => this.table.frames?.key ?? null;
+    const framesNow = () => this.table.framesNow;
     this.spot = new SpotPanel(this.store, source, framesNow, (shares) => this.lamps.shares(shares));
     this.spots = new HeldSpots(this.store, source, { framesNow, coloursNow: () => this.lampColours,
       changed: () => this.spotTable.show(), notice: (text) => this.notice(text) });
@@ -148,6 +148,8 @@ class Page {
 
   /** Read all spots again that are not of what is shown. */
   askSpots() {
+    this.spot.show();
+    this.spotTable.show();
     this.spot.ask();
     this.spots.ask();
   }
@@ -320,6 +322,7 @@ class Page {
   showLoaded() {
     byId("waiting").hidden = true;
     this.picture.element.hidden = false;
+    this.askSpots();
   }
 
   showDrawn(moving, rate) {

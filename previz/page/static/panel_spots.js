@@ -25,7 +25,7 @@ export class SpotTable {
       spots.removeAll();
       this.goBack();
     } }, "Let all spots go");
-    const box = made("div", { class: "held" }, this.table, made("div", { class: "row" }, this.clear));
+    const box = made("div", { class: "held-box" }, this.table, made("div", { class: "row" }, this.clear));
     byId("spot-reading").before(box);
     box.addEventListener("keydown", (event) => event.key === "Escape" && this.goBack());
   }
@@ -90,7 +90,7 @@ export class SpotTable {
     fill(name, spot.name);
     name.placeholder = spot.thing ?? "";
     element.setAttribute("aria-busy", String(!spot.known || spot.behind));
-    say(thing, spot.known ? spot.thing || "nothing" : spot.words);
+    say(thing, !spot.known ? spot.words : spot.thing === null ? "–" : spot.thing || "nothing");
     const light = !spot.known ? null : [spot.luminance, spot.error].map((each) => (each === null ? null : luminanceIn(each, unit, tables)));
     const texts = !spot.known ? cells.map(() => ["–"]) : [pairTexts(...light), [evText(spot.luminance, tables.reflected_constant)],
       stopsTexts(spot.stops, spot.stopsError), [signalText(spot)], kelvinTexts(spot.colour), duvTexts(spot.colour)];
