@@ -263,10 +263,11 @@ class Page {
       this.readings.take(meters);
     } catch (fault) {
       if (request !== this.metersRequest) return;
+      // Figures that stay as they were are no longer on their way, and are asked for again with the next change.
       this.metersOf = undefined;
       this.notice(fault.message);
     }
-    this.metersAsked = null;
+    this.metersRequest = null;
     this.showFigures();
   }
 
@@ -294,7 +295,7 @@ class Page {
     this.walk.show();
     this.spot.show();
     this.spotTable.show();
-    this.readings.behind(Boolean(this.showing || this.figuresTimer || this.metersTimer || this.metersAsked));
+    this.readings.behind(Boolean(this.showing || this.figuresTimer || this.metersTimer || this.metersRequest));
   }
 
   showFrames(frames) {
