@@ -3,13 +3,16 @@
 import { actsOf, keysOf } from "./acts.js";
 import { byId, made, say } from "./dom.js";
 import { Hand } from "./hand.js";
+import { HeldSpots } from "./held_spots.js";
 import { Keys } from "./keys.js";
 import { CameraPanel } from "./panel_camera.js";
 import { LampPanel } from "./panel_lamps.js";
+import { SpotTable } from "./panel_spots.js";
 import { WalkPanel } from "./panel_walk.js";
 import { WantPanel } from "./panel_wants.js";
 import { GpuPicture } from "./picture.js";
 import { PlainPicture } from "./plain.js";
+import { listenToHand } from "./pointing.js";
 import { ReadingPanel } from "./readings.js";
 import { FileSource, LiveSource } from "./source.js";
 import { SpotPanel } from "./spot.js";
@@ -49,7 +52,11 @@ class Page {
     this.lamps = new LampPanel(this.store, source);
     this.camera = new CameraPanel(this.store, source);
     this.readings = new ReadingPanel(this.store);
-    this.spot = new SpotPanel(this.store, source, (shares) => this.lamps.shares(shares));
+    const framesNow = () => this.table.framesNow;
+    this.spot = new SpotPanel(this.store, source, framesNow, (shares) => this.lamps.shares(shares));
+    this.spots = new HeldSpots(this.store, source, { framesNow, coloursNow: () => this.lampColours,
+      changed: () => this.spotTable.show(), notice: (text) => this.notice(text) });
+    this.spotTable = new SpotTable(this.store, this.spots, () => this.picture.element.focus({ preventScroll: true }));
     this.wave = new WavePanel(this.store);
     this.wants = new WantPanel(this.store, source);
     this.walk = new WalkPanel(this.store, source);
@@ -57,15 +64,15 @@ class Page {
     this.top = new TopRow(this.store, source, acts);
     this.views = new ViewRow(this.store, source, acts);
     this.keys = new Keys(keysOf(this, acts));
-    byId("frame").append(this.picture.element, this.spot.ring, this.views.line);
-    this.pointing();
+    byId("frame").append(this.picture.element, this.spot.ring, this.spotTable.marks.element, this.views.line);
+    listenToHand(this.picture.element, this.spot, this.spots);
     // How much of the window what is always in sight takes up.
     const sizes = new ResizeObserver((all) => {
       for (const { target, borderBoxSize: [{ blockSize }] } of all)
         document.documentElement.style.setProperty(`--${target.id}`, `${Math.ceil(blockSize)}px`);
     });
     for (const id of ["sight", "foot"]) sizes.observe(byId(id));
-    this.store.listen((what) => this.heard(what));
+    this.store.listen((what, keys) => this.heard(what, keys));
     this.heardPlace();
     source.open((message) => this.receive(message).catch((fault) => this.notice(fault.message)));
     addEventListener("beforeunload", (event) => {
@@ -82,7 +89,7 @@ class Page {
     this.picture = gpu ?? new PlainPicture(this.source, this.store);
     this.picture.element.tabIndex = 0;
     this.picture.element.setAttribute("role", "img");
-    this.picture.element.setAttribute("aria-label", "The picture. Arrow keys move the spot meter.");
+    this.picture.element.setAttribute("aria-label", "The picture. Arrow keys move the spot meter, Enter holds a spot.");
     this.picture.element.classList.add("picture");
     this.table = new Table(this.store, this.source, this.picture, {
       notice: (text) => this.notice(text),
@@ -99,7 +106,7 @@ class Page {
       this.table.close();
       this.makePicture();
       before.replaceWith(this.picture.element);
-      this.pointing();
+      listenToHand(this.picture.element, this.spot, this.spots);
       this.table.load();
       this.table.followPin();
     }, 500));
@@ -107,8 +114,8 @@ class Page {
 
   // Hearing
 
-  /** Something in the store has changed. */
-  heard(what) {
+  /** Something in the store has changed; of changes which, null for all. */
+  heard(what, keys) {
     if (what === "place") {
       this.heardPlace();
       return;
@@ -117,12 +124,15 @@ class Page {
       this.hand.held();
       return;
     }
-    if (what === "changes") {
+    // Spots change nothing of the picture.
+    if (what === "changes" && keys?.length && keys.every((key) => key.startsWith("spots|"))) this.spots.ask();
+    else if (what === "changes") {
       // What is in the hand is followed; frames are looked for when it rests.
       if (!this.hand.follow() && !this.hand.busy && this.looksAt !== this.lookedAt) this.showPlace();
       this.table.changed();
       this.table.followPin(this.pinningHere);
       if (!this.hand.busy) this.askAfterChange();
+      if (!keys || keys.some((key) => key.startsWith("spots|"))) this.spots.ask();
     } else this.table.touch();
     this.show();
   }
@@ -157,7 +167,15 @@ class Page {
     this.table.followPin();
     this.loadMeters();
     this.walk.ask();
+    this.askSpots();
+  }
+
+  /** Read all spots again that are not of what is shown. */
+  askSpots() {
+    this.spot.show();
+    this.spotTable.show();
     this.spot.ask();
+    this.spots.ask();
   }
 
   readAddress() {
@@ -243,10 +261,15 @@ class Page {
 
   /** What the meters' light and the wants depend on: levels need no asking, but tungsten changes colour as it fades. */
   get coloursNow() {
-    return JSON.stringify([this.store.option, this.wants.lines, this.store.lamps.map((each) => {
+    return JSON.stringify([this.store.option, this.wants.lines, this.lampColours]);
+  }
+
+  /** Colours of the lamps as what is asked of the program depends on them; a file has those that it was made with. */
+  get lampColours() {
+    return !this.source.live ? "" : JSON.stringify(this.store.lamps.map((each) => {
       const lamp = this.store.lamp(each.name);
       return [lamp.cct, lamp.duv, lamp.gel, lamp.fades_warm && lamp.level];
-    })]);
+    }));
   }
 
   metersSoon(wait = METERS_MS) {
@@ -255,7 +278,7 @@ class Page {
     clearTimeout(this.metersTimer);
     this.metersTimer = setTimeout(() => {
       this.loadMeters();
-      this.spot.ask();
+      this.askSpots();
     }, wait);
   }
 
@@ -273,10 +296,11 @@ class Page {
       this.readings.take(meters);
     } catch (fault) {
       if (request !== this.metersRequest) return;
+      // Figures that stay as they were are no longer on their way, and are asked for again with the next change.
       this.metersOf = undefined;
       this.notice(fault.message);
     }
-    this.metersAsked = null;
+    this.metersRequest = null;
     this.showFigures();
   }
 
@@ -303,7 +327,8 @@ class Page {
     this.wants.show();
     this.walk.show();
     this.spot.show();
-    this.readings.behind(Boolean(this.showing || this.figuresTimer || this.metersTimer || this.metersAsked));
+    this.spotTable.show();
+    this.readings.behind(Boolean(this.showing || this.figuresTimer || this.metersTimer || this.metersRequest));
   }
 
   showFrames(frames) {
@@ -314,6 +339,7 @@ class Page {
     this.showWaiting(there && this.table.shownPlace !== undefined);
     this.showCautions(frames);
     this.camera.show(frames);
+    this.askSpots();
     this.showState("live");
   }
 
@@ -342,6 +368,7 @@ class Page {
   showLoaded() {
     this.showWaiting(true);
     this.picture.element.hidden = false;
+    this.askSpots();
   }
 
   showDrawn(moving, rate) {
@@ -373,7 +400,7 @@ class Page {
 
   rested() {
     byId("rate").textContent = "";
-    if (this.table.stands) this.spot.ask();
+    if (this.table.stands) this.askSpots();
   }
 
   showState(state, note = "") {
@@ -450,27 +477,6 @@ class Page {
   closeNotice() {
     byId("notice").textContent = "";
     byId("notice-close").hidden = true;
-  }
-
-  // Doing
-
-  pointing() {
-    const { element } = this.picture;
-    const at = (event) => {
-      const box = element.getBoundingClientRect();
-      return [(event.clientX - box.left) / box.width, (event.clientY - box.top) / box.height];
-    };
-    element.addEventListener("pointermove", (event) => {
-      if (this.source.live && (event.pointerType === "mouse" || event.buttons)) this.spot.point(...at(event));
-    });
-    element.addEventListener("pointerdown", (event) => this.source.live && this.spot.point(...at(event)));
-    element.addEventListener("keydown", (event) => {
-      const along = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];
-      if (!along || !this.source.live) return;
-      event.preventDefault();
-      const step = event.shiftKey ? 0.05 : 0.01, from = this.store.view.spot ?? { x: 0.5, y: 0.5 };
-      this.spot.point(from.x + along[0] * step, from.y + along[1] * step);
-    });
   }
 }
 

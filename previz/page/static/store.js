@@ -14,6 +14,11 @@ export function cameraKey(option, camera) {
   return `${option}|camera|${camera}`;
 }
 
+/** Spots that are held in a camera's picture: a list of {name, x, y}, shares of the picture from the top left. */
+export function spotsKey(option, camera) {
+  return `spots|${option}|${camera}`;
+}
+
 export function wantsKey(option) {
   return `${option}|wants`;
 }
@@ -55,7 +60,7 @@ export class Store {
     this.changes = Object.create(null);
     this.listeners = new Set();
     this.alone = new Set();
-    this.view = { mode: "still", wipe: null, waveform: "luma", spot: null };
+    this.view = { mode: "still", wipe: null, waveform: "luma", spot: null, unit: "lx", all: false };
     // What is in the hand on the plan: {section, name}, null for nothing.
     this.holding = null;
     this.done = [];
@@ -186,7 +191,7 @@ export class Store {
       if (value === null) delete this.changes[key];
       else this.changes[key] = value;
     }
-    this.emit("changes");
+    this.emit("changes", Object.keys(values));
   }
 
   /** Let go of what can be undone of some keys. */
@@ -248,7 +253,8 @@ export class Store {
     this.listeners.add(listener);
   }
 
-  emit(what) {
-    for (const listener of this.listeners) listener(what);
+  /** Tell who listens what has changed: 'changes' with their keys (all without any), 'place' or 'view'. */
+  emit(what, keys = null) {
+    for (const listener of this.listeners) listener(what, keys);
   }
 }
