@@ -32,7 +32,9 @@ from previz.page.describe import caution_values, scene_values
 from previz.page.desk import Desk
 from previz.page.figures import figures
 from previz.page.handout import handout_page
+from previz.page.look_strip import strip_pdf, strip_png
 from previz.page.png import png_bytes
+from previz.page.references import reference_picture
 from previz.page.shots import Shot, lit, option_of, shot
 from previz.page.tables import difference_bands
 from previz.page.walking import walk_values
@@ -43,12 +45,16 @@ from previz.studies.changes import staged_camera
 
 JSON, BYTES, PNG, HTML = ("application/json", "application/octet-stream", "image/png",
                           "text/html; charset=utf-8")
+JPEG, PDF = "image/jpeg", "application/pdf"
 
 SPOT_ANGLE_DEG = 1.0
 """Angle that the spot meter takes in. Common practice, no source."""
 
 QUICK_WIDTH = 480
 """Width of the picture that is sent while a hand moves to a page that cannot mix. [px]"""
+
+QUICK_WIDTHS = (80, 960)
+"""Least and greatest width that a quick picture may be asked for. [px]"""
 
 
 @dataclass(frozen=True)
@@ -229,10 +235,22 @@ def spot_json(desk: Desk, query: Mapping[str, str]) -> Answer:
                   "width": 2 * radius / columns, "parts": parts})
 
 
-def _quick(request: Shot) -> np.ndarray:
+def _width(query: Mapping[str, str]) -> int:
+    """Return the width that a quick picture is to have, about. [px]"""
+    try:
+        width = int(query.get("width") or QUICK_WIDTH)
+    except ValueError:
+        width = 0
+    low, high = QUICK_WIDTHS
+    if not low <= width <= high:
+        raise DataError(f"'width' lies from {low} to {high}", "Reload the page.")
+    return width
+
+
+def _quick(request: Shot, width: int) -> np.ndarray:
     """Return a small picture from cleaned lamps, linear ACEScg, for a moving hand."""
     frames = request.found.frames
-    step = max(1, round(frames.shape[1] / QUICK_WIDTH))
+    step = max(1, round(frames.shape[1] / width))
     total = 0.0
     by_name = {lamp.name: lamp for lamp in request.lamps()}
     for number, name in enumerate(frames.lights):
@@ -246,10 +264,10 @@ def _quick(request: Shot) -> np.ndarray:
 
 
 def still_png(desk: Desk, query: Mapping[str, str]) -> Answer:
-    """The still as `previz render` makes it; small and at once with `quick=1`."""
+    """The still as `previz render` makes it; small and at once with `quick=1`, about `width` pixels wide."""
     request = shot(desk, query)
     if query.get("quick"):
-        return Answer(png_bytes(show_8bit(_quick(request))), PNG)
+        return Answer(png_bytes(show_8bit(_quick(request, _width(query)))), PNG)
     return Answer(png_bytes(request.developed().still), PNG)
 
 
@@ -276,6 +294,28 @@ def difference_png(desk: Desk, query: Mapping[str, str]) -> Answer:
     return Answer(png_bytes(colours[index]), PNG)
 
 
+def reference_jpg(desk: Desk, query: Mapping[str, str]) -> Answer:
+    """A reference picture that was kept, by the last part of its key, `id`."""
+    return Answer(reference_picture(desk, _needed(query, "id")), JPEG)
+
+
+def strip_as_png(desk: Desk, query: Mapping[str, str]) -> Answer:
+    """The kept looks on one sheet; see `look_strip.strip_blocks`."""
+    return Answer(strip_png(desk, query), PNG, _named(desk, "looks.png"))
+
+
+def strip_as_pdf(desk: Desk, query: Mapping[str, str]) -> Answer:
+    """The kept looks on pages; see `look_strip.strip_blocks`."""
+    return Answer(strip_pdf(desk, query), PDF, _named(desk, "looks.pdf"))
+
+
+def _named(desk: Desk, ending: str) -> dict[str, str]:
+    """Return the header that names a file after the scene."""
+    # Headers are ASCII; any other letter goes in the form that was made for it (RFC 8187).
+    name = quote(f"{desk.path.stem}-{ending}", safe="")
+    return {"content-disposition": f"attachment; filename*=UTF-8''{name}"}
+
+
 def handout_html(desk: Desk, query: Mapping[str, str]) -> Answer:
     """The whole page in one file, lamps alive, for somebody without the program."""
     option, shots = option_of(desk, query), [shot(desk, query)]
@@ -285,10 +325,7 @@ def handout_html(desk: Desk, query: Mapping[str, str]) -> Answer:
     text = handout_page(desk, option, shots, flat(option, query.get("look", "")), query.get("title", ""),
                         json.loads(view_json(desk, query).body), json.loads(meters_json(desk, query).body),
                         wants_values(desk, query))
-    # Headers are ASCII; any other letter goes in the form that was made for it (RFC 8187).
-    name = quote(f"{desk.path.stem}-lights.html", safe="")
-    return Answer(text.encode("utf-8", "replace"), HTML,
-                  {"content-disposition": f"attachment; filename*=UTF-8''{name}"})
+    return Answer(text.encode("utf-8", "replace"), HTML, _named(desk, "lights.html"))
 
 
 ANSWERS: dict[str, Callable[[Desk, Mapping[str, str]], Answer]] = {
@@ -306,6 +343,9 @@ ANSWERS: dict[str, Callable[[Desk, Mapping[str, str]], Answer]] = {
     "still.png": still_png,
     "map.png": map_png,
     "difference.png": difference_png,
+    "reference.jpg": reference_jpg,
+    "strip.png": strip_as_png,
+    "strip.pdf": strip_as_pdf,
     "handout.html": handout_html,
 }
 """Every question by its path."""
