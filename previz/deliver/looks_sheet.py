@@ -66,7 +66,8 @@ def looks_blocks(lines: Sequence[LookLine], setting: Setting, *, title: str, sub
     across = ACROSS if len(lines) > 4 else 2
     plates = [Plate([[line.picture]], below=line.name, under=[
         line.place, *([line.note] if line.note else []),
-        *(line.differs or ([] if line.reference else [AS_WRITTEN]))]) for line in lines]
+        *(line.differs or ([] if line.reference or isinstance(line.picture, str) else [AS_WRITTEN]))])
+        for line in lines]
     terms = TERMS if any(line.reference for line in lines) else TERMS[:2]
     return [heading(setting, title, subject), space(0.8 * setting.unit), *plate_rows(setting, plates, across),
             *caution_blocks(setting, cautions), *foot(setting, terms)]

@@ -4,20 +4,22 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
 
 from previz import __version__
 from previz.deliver.layout import A3, Block, Setting, paged, stacked
 from previz.deliver.looks_sheet import LookLine, looks_blocks
+from previz.deliver.plates import FIELD
 from previz.deliver.wording import settings_text
 from previz.errors import DataError, PrevizError, RequestError
-from previz.page.change_text import read_moves
+from previz.page.change_text import read_changes, read_moves
 from previz.page.desk import Desk
 from previz.page.looks import KeptLook, kept_looks
 from previz.page.png import png_bytes
 from previz.page.references import reference_image
-from previz.page.shots import shot
+from previz.page.shots import lit, shot
 from previz.physics.safety import Caution, together
 
 WIDTH = 2400
@@ -26,7 +28,7 @@ WIDTH = 2400
 MOST = 24
 """Looks on one sheet."""
 
-NOT_YET = "not rendered yet"
+NOT_YET, NO_FIT = "not rendered yet", "no longer fits the scene"
 
 
 def strip_png(desk: Desk, query: Mapping[str, str]) -> bytes:
@@ -91,20 +93,36 @@ def _chosen(text: str) -> set[str] | None:
 def _line(desk: Desk, look: KeptLook) -> tuple[LookLine, tuple[Caution, ...]]:
     """Return a look for the sheet, and what it calls for; one that cannot be had says why."""
     place = ", ".join(part for part in (look.option, f"camera {look.camera}") if part)
+    differs: list[str] = []
     try:
-        if look.option not in desk.options or all(each.name != look.camera for each in desk.cameras(
-                look.option, read_moves(look.text))):
-            return LookLine(look.name, look.note, place, "no longer in the scene"), ()
+        changes, moves = read_changes(look.text), read_moves(look.text)
+        # Settings of other cameras are not in the picture.
+        seen = replace(changes, cameras={name: each for name, each in changes.cameras.items()
+                                         if name == look.camera})
+        differs = [text for text in (seen.text(), moves_words(moves)) if text]
+        if look.wants:
+            differs.append(f"wanted as well: {', '.join(look.wants)}")
+        if look.option not in desk.options or all(
+                each.name != look.camera for each in desk.cameras(look.option, moves)):
+            return LookLine(look.name, look.note, place, "no longer in the scene", differs), ()
         request = shot(desk, {"option": look.option, "camera": look.camera, "look": look.text})
     except (DataError, RequestError):
-        return LookLine(look.name, look.note, place, NOT_YET), ()
+        # A lamp or camera may have gone, or frames have still to come.
+        words = NOT_YET if _fits(desk, look) else NO_FIT
+        return LookLine(look.name, look.note, place, words, differs), ()
     except PrevizError:
-        return LookLine(look.name, look.note, place, "no longer fits the scene"), ()
-    differs = [text for text in (request.changes.text(), moves_words(request.moves)) if text]
-    if look.wants:
-        differs.append(f"wanted as well: {', '.join(look.wants)}")
+        return LookLine(look.name, look.note, place, NO_FIT, differs), ()
     return (LookLine(look.name, look.note, f"{place}, {settings_text(request.settings)}",
                      request.developed().still, differs), request.staged().reminders)
+
+
+def _fits(desk: Desk, look: KeptLook) -> bool:
+    """Return whether a look can still be laid over its option."""
+    try:
+        lit(desk, {"option": look.option, "look": look.text})
+    except PrevizError:
+        return False
+    return True
 
 
 def moves_words(moves: str) -> str:
@@ -116,6 +134,18 @@ def moves_words(moves: str) -> str:
     return "; ".join(f"{word}: {', '.join(map(str, names))}" for word, names in parts if names)
 
 
+def _lying(picture: np.ndarray) -> np.ndarray:
+    """Return a picture that stands on a field as wide as others are, so that it is no taller than they."""
+    rows, columns = picture.shape[:2]
+    wide = round(rows * 16 / 9)
+    if columns >= wide:
+        return picture
+    made = np.full((rows, wide, 3), FIELD, np.uint8)
+    start = (wide - columns) // 2
+    made[:, start:start + columns] = picture
+    return made
+
+
 def _references(desk: Desk, chosen: set[str] | None) -> list[LookLine]:
     lines = []
     for key, value in desk.changes.items():
@@ -123,7 +153,7 @@ def _references(desk: Desk, chosen: set[str] | None) -> list[LookLine]:
         if name == key or not isinstance(value, dict) or (chosen is not None and name not in chosen):
             continue
         try:
-            picture = np.asarray(reference_image(desk, name))
+            picture = _lying(np.asarray(reference_image(desk, name)))
         except PrevizError:
             continue
         lines.append(LookLine(str(value.get("name", "")), str(value.get("note", "")), "reference picture",

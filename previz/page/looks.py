@@ -31,7 +31,7 @@ MOST_LOOKS = 48
 MOST_REFERENCES = 8
 """Reference pictures of one scene."""
 
-LONGEST_NAME, LONGEST_NOTE = 80, 1000
+LONGEST_NAME, LONGEST_NOTE = 60, 1000
 """Letters."""
 
 LARGEST_FILE = 1 << 20

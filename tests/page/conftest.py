@@ -380,7 +380,7 @@ AS_OPENED = """() => {
     const other = store.alone.size || store.option !== "early" || store.camera !== "A";
     store.alone.clear();
     if (other) store.showPlace({ option: "early", camera: "A" });
-    store.setView({ mode: "still", wipe: null, waveform: "luma", spot: null });
+    store.setView({ mode: "still", wipe: null, waveform: "luma", spot: null, flick: false, side: null });
     scrollTo(0, 0);
 }"""
 

@@ -3,6 +3,7 @@
 import { actsOf, keysOf } from "./acts.js";
 import { byId, made, say } from "./dom.js";
 import { Keys } from "./keys.js";
+import { LookStrip } from "./looks.js";
 import { CameraPanel } from "./panel_camera.js";
 import { LampPanel } from "./panel_lamps.js";
 import { WalkPanel } from "./panel_walk.js";
@@ -10,6 +11,7 @@ import { WantPanel } from "./panel_wants.js";
 import { GpuPicture } from "./picture.js";
 import { PlainPicture } from "./plain.js";
 import { ReadingPanel } from "./readings.js";
+import { SidePanel } from "./sides.js";
 import { FileSource, LiveSource } from "./source.js";
 import { SpotPanel } from "./spot.js";
 import { Store } from "./store.js";
@@ -50,11 +52,13 @@ class Page {
     this.wave = new WavePanel(this.store);
     this.wants = new WantPanel(this.store, source);
     this.walk = new WalkPanel(this.store, source);
+    this.looks = new LookStrip(this.store, source, (text) => this.notice(text));
+    this.sides = new SidePanel(this);
     const acts = actsOf(this);
     this.top = new TopRow(this.store, source, acts);
     this.views = new ViewRow(this.store, source, acts);
     this.keys = new Keys(keysOf(this, acts));
-    byId("frame").append(this.picture.element, this.spot.ring, this.views.line);
+    byId("frame").append(this.picture.element, this.spot.ring, ...this.looks.parts, this.views.line, this.sides.box);
     this.pointing();
     // How much of the window what is always in sight takes up.
     const sizes = new ResizeObserver((all) => {
@@ -112,9 +116,13 @@ class Page {
       if (this.looksAt !== this.lookedAt) this.showPlace();
       this.table.changed();
       this.table.followPin(this.pinningHere);
+      this.sides.changed();
       this.metersSoon();
       this.walk.askSoon();
-    } else this.table.touch();
+    } else {
+      this.table.touch();
+      this.sides.viewed();
+    }
     this.show();
   }
 
@@ -179,6 +187,11 @@ class Page {
     const done = message.event === "done", here = order?.option === this.store.option;
     if (order?.do === "frames" && here && order.camera === this.store.camera
         && (done || ["rendered", "cleaning"].includes(message.step))) this.table.loadSoon(done ? 0 : 300);
+    if (order?.do === "frames" && (done || ["rendered", "cleaning"].includes(message.step))) {
+      if (message.step !== "cleaning") this.looks.better(order.option, order.camera);
+      this.sides.better(order.option, order.camera, done ? 0 : 300);
+    }
+    if (order?.do === "meters" && done) this.sides.loadMeters();
     if (order?.do === "meters" && here && (done || message.share > 0)) this.metersSoon(400);
     if (order?.do === "wants" && here && (done || message.share > 0)) this.metersSoon(400);
     if (order?.do === "walk" && here && done) this.walk.ask();
@@ -194,6 +207,7 @@ class Page {
     const scene = await this.source.json("scene.json");
     if (request !== this.sceneRequest) return;
     this.store.take(scene);
+    this.looks.forget();
     this.lamps.key = "";
     this.camera.build();
     this.top.build();
@@ -258,6 +272,8 @@ class Page {
       this.camera.show(this.table.frames);
       this.top.show();
       this.views.show();
+      this.looks.show();
+      this.sides.show();
       this.figuresTimer ??= setTimeout(() => {
         this.figuresTimer = undefined;
         this.showFigures();
@@ -278,11 +294,15 @@ class Page {
     const there = Boolean(frames.key);
     waiting.hidden = there && this.table.shownPlace !== undefined;
     if (!there) say(waiting, "The first draft is being rendered…");
-    byId("frame").style.setProperty("--aspect", String(this.store.cameraNow.aspect));
+    this.showAspect();
     this.picture.element.hidden = !there;
     this.showCautions(frames);
     this.camera.show(frames);
     this.showState("live");
+  }
+
+  showAspect() {
+    byId("frame").style.setProperty("--aspect", String(this.sides.aspect ?? this.store.cameraNow.aspect));
   }
 
   /** The line at the foot has the most urgent first; it opens to all that is said of each, and its source. */
@@ -295,6 +315,8 @@ class Page {
   }
 
   showLoaded() {
+    // Without a program the look compared with is mixed from the lamps that have come now.
+    if (!this.source.live) this.table.repin();
     byId("waiting").hidden = true;
     this.picture.element.hidden = false;
   }
