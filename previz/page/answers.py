@@ -31,7 +31,7 @@ from previz.page.change_text import flat, read_moves
 from previz.page.describe import caution_values, scene_values
 from previz.page.desk import Desk
 from previz.page.figures import figures
-from previz.page.handout import handout_page
+from previz.page.handout import handed_looks, handout_page
 from previz.page.look_strip import strip_pdf, strip_png
 from previz.page.png import png_bytes
 from previz.page.references import reference_picture
@@ -322,7 +322,9 @@ def handout_html(desk: Desk, query: Mapping[str, str]) -> Answer:
     if query.get("all_cameras"):
         others = [c.name for c in desk.cameras(option, shots[0].moves) if c.name != shots[0].camera.name]
         shots += [shot(desk, {**query, "camera": name}) for name in others]
-    text = handout_page(desk, option, shots, flat(option, query.get("look", "")), query.get("title", ""),
+    changes = {**flat(option, query.get("look", "")),
+               **handed_looks(desk, shots[0], [each.camera.name for each in shots])}
+    text = handout_page(desk, option, shots, changes, query.get("title", ""),
                         json.loads(view_json(desk, query).body), json.loads(meters_json(desk, query).body),
                         wants_values(desk, query))
     return Answer(text.encode("utf-8", "replace"), HTML, _named(desk, "lights.html"))

@@ -485,11 +485,12 @@ def looks_blocks(setting, *, size=(54, 96)):
     still = picture(*size).still
     made = looks_sheet.LookLine
     place = "bounce, camera A, T2.8 · ISO 800 · 1/48 s · 5600 K"
+    changed = "changed: key at 20 %, desk lamp off, key half ctb, stop 4"
     lines = [made("low key", "the clerk in the dark, the yard bright", place, still,
-                  ("changed: key at 20 %, desk lamp off, key half ctb, stop 4", "moved: key, partition; put in: flag")),
+                  (changed, "moved: key, partition; put in: flag")),
              made("as planned", "", place, still),
-             made("the second lamp behind the partition, half blue", "a note that goes on for a while. " * 9, place, picture(*size, (0.3, 1.0)).still,
-                  ("changed: dusk through the window at 35 %",)),
+             made("the second lamp behind the partition, half blue", "a note that goes on for a while. " * 9,
+                  place, picture(*size, (0.3, 1.0)).still, ("changed: dusk through the window at 35 %",)),
              made("for camera B", "", "bounce, camera B", "not rendered yet"),
              made("the old signal box", "from the recce", "reference picture", still[:, :60], reference=True)]
     return looks_sheet.looks_blocks(lines, setting, title="Signal cabin", subject="Looks that were kept",
