@@ -46,11 +46,16 @@ class SmallPictures {
     const { key, query } = this.waiting.shift(), entry = this.known.get(key);
     this.asking += 1;
     try {
-      const address = URL.createObjectURL(await this.source.picture("still.png", query));
-      if (entry.address) URL.revokeObjectURL(entry.address);
-      Object.assign(entry, { address, words: "" });
+      const { option, camera, look } = query, stop = look.cameras?.[camera]?.stop;
+      const { key: there } = await this.source.json("frames.json", { option, camera, stop, look: { moves: look.moves ?? {} } });
+      if (!there) entry.words = "not rendered yet";
+      else {
+        const address = URL.createObjectURL(await this.source.picture("still.png", query));
+        if (entry.address) URL.revokeObjectURL(entry.address);
+        Object.assign(entry, { address, words: "" });
+      }
     } catch (fault) {
-      entry.words = /is rendered yet/.test(fault.message) ? "not rendered yet" : fault.message;
+      entry.words = fault.message;
     }
     this.asking -= 1;
     this.told();

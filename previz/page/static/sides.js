@@ -202,7 +202,7 @@ export class SidePanel {
     });
     const rows = read.every(Boolean) ? numberRows(read) : [];
     const titles = pair.map((cell) => cell.title.textContent);
-    const words = JSON.stringify([titles, rows]);
+    const words = JSON.stringify([titles, rows, read.every(Boolean)]);
     if (words === this.said) return;
     this.said = words;
     const none = read.every(Boolean) ? "Nobody stands in both looks, so there are no sides to compare." : "Meters are being read…";
