@@ -24,6 +24,7 @@ from previz.frames.lamp_files import LAMP_NAME, read_lamp
 from previz.frames.layouts import LAYOUTS, Layout, LayoutError, array_layout, is_newer, taken_up
 from previz.page import clean
 from previz.page.desk import CHANGES_NAME, Desk
+from previz.page.looks import LooksFile, kept_looks
 from previz.rendering.cache.body_files import read_bodies
 from previz.rendering.cache.limit import LIMIT_NAME, USUAL_LIMIT, limit_of, set_limit
 from previz.scene.read import load
@@ -142,6 +143,15 @@ def test_looks_that_a_page_kept(version):
     text = (HERE / version / CHANGES_NAME).read_text()
     assert ('"tint"' in text) == (version < "0.4")
     assert Desk._read_changes(SimpleNamespace(folder=HERE / version)) == LOOK
+
+
+def test_looks_that_were_kept_beside_a_scene(tmp_path):
+    """Of the first layout, which is that of now."""
+    shutil.copy(HERE / "0.4.0" / "signal-cabin.looks.json", tmp_path)
+    kept = LooksFile(tmp_path / "signal-cabin.yaml", tmp_path / "page")
+    look, = kept_looks(kept.read())
+    assert (look.name, look.note, look.stop) == ("low key", "the yard stays bright", 4.0)
+    assert kept.notes == [] and look.look["lamps"] == {"key": {"level": 0.5}}
 
 
 def test_a_limit_of_the_first_version():

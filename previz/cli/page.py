@@ -19,19 +19,22 @@ if TYPE_CHECKING:
 @click.option("--no-open", is_flag=True, help="Print the address and open no browser.")
 @click.option("--no-render", is_flag=True, help="Show what is there and render nothing.")
 @click.option("--get", "path", metavar="PATH",
-              help="Print one answer, such as 'scene.json' or 'still.png?camera=A', and stop.")
+              help="Print one answer, such as 'scene.json', 'still.png?camera=A' or 'strip.pdf', and stop.")
 def command(scene, options, cameras, out, port, no_open, no_render, path, **request):
     """Open a page for SCENE: every lamp's level and colour, the camera's stop and balance, options,
     exposure map, meters. What is missing is rendered meanwhile, drafts first.
 
     The page is for this machine alone, and its address holds a token: give it to nobody. Changes
-    are kept as they are made; a look is saved into the scene file as an option.
+    are kept as they are made; a look is saved into the scene file as an option. Looks that are only
+    kept lie in a file beside the scene; `--get strip.pdf` prints them as a sheet.
     """
     from previz.page.desk import Desk, PageRequest
     from previz.rendering.request import Request
 
     folder = out_folder(out, scene)
     desk = Desk(PageRequest(scene, folder, Request(folder / "frames", **request), options, cameras))
+    for note in desk.looks.notes:
+        click.echo(note, err=True)
     if path is not None:
         _print_answer(desk, path)
         return

@@ -105,6 +105,7 @@ def _page_green(page: Content, folder: Path) -> Content:
 LAYOUTS = {
     "previz_index": Layout(4, {1: _index_faces, 2: _index_qualities, 3: _index_sealed}, sealed=4),
     "previz_page": Layout(2, {1: _page_green}),
+    "previz_looks": Layout(),
     "previz_folder": Layout(),
     "previz_limit": Layout(),
     "previz_pace": Layout(),

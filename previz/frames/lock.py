@@ -49,6 +49,34 @@ def only_writer(folder: str | os.PathLike[str]) -> Iterator[bool]:
         os.close(handle)
 
 
+@contextlib.contextmanager
+def folder_held(folder: str | os.PathLike[str]) -> Iterator[bool]:
+    """Keep others that do the same waiting, as `only_writer`, and leave no file in a folder of somebody's.
+
+    The folder itself is locked. It has to be there.
+
+    Yields
+    ------
+    bool
+        False where the system or the file system cannot; then nobody is kept waiting.
+    """
+    if fcntl is None:
+        yield False
+        return
+    handle = os.open(folder, os.O_RDONLY | os.O_CLOEXEC)
+    try:
+        try:
+            locked = _lock(handle)
+        except OSError as error:
+            # Some file systems lock only what may be written to.
+            if error.errno != errno.EBADF:
+                raise
+            locked = False
+        yield locked
+    finally:
+        os.close(handle)
+
+
 def _make(folder: Path) -> None:
     while True:
         try:

@@ -30,9 +30,11 @@ from previz.page.change_text import flat, read_moves
 from previz.page.describe import caution_values, scene_values
 from previz.page.desk import Desk
 from previz.page.figures import figures
-from previz.page.handout import handout_page
+from previz.page.handout import handed_looks, handout_page
+from previz.page.look_strip import strip_pdf, strip_png
 from previz.page.png import png_bytes
-from previz.page.quick import jpeg_bytes, quick_signal, quick_still
+from previz.page.quick import WIDTH, jpeg_bytes, quick_signal, quick_still
+from previz.page.references import reference_picture
 from previz.page.shots import Shot, lit, option_of, shot
 from previz.page.spots import held_of, places_of, spot_values
 from previz.page.tables import difference_bands
@@ -42,9 +44,13 @@ from previz.rendering.request import QUALITIES
 from previz.stage.colours import stage_colours
 from previz.stage.views import DOME
 
-JSON, BYTES, PNG, JPEG, HTML = ("application/json", "application/octet-stream", "image/png", "image/jpeg",
-                                "text/html; charset=utf-8")
+JSON, BYTES, HTML, PDF = ("application/json", "application/octet-stream", "text/html; charset=utf-8",
+                          "application/pdf")
+PNG, JPEG = "image/png", "image/jpeg"
 
+
+QUICK_WIDTHS = (80, WIDTH)
+"""Least and greatest width that a quick picture may be asked for. [px]"""
 
 
 @dataclass(frozen=True)
@@ -222,11 +228,24 @@ def spots_json(desk: Desk, query: Mapping[str, str]) -> Answer:
     return _json({**head, "spots": found})
 
 
+def _width(query: Mapping[str, str]) -> int:
+    """Return the width that a quick picture is to have at most. [px]"""
+    try:
+        width = int(query.get("width") or WIDTH)
+    except ValueError:
+        width = 0
+    low, high = QUICK_WIDTHS
+    if not low <= width <= high:
+        raise DataError(f"'width' lies from {low} to {high}", "Reload the page.")
+    return width
+
+
 def still_png(desk: Desk, query: Mapping[str, str]) -> Answer:
-    """The still as `previz render` makes it; small and at once, as JPEG, with `quick=1`."""
+    """The still as `previz render` makes it; small and at once with `quick=1`, `width` pixels wide."""
     request = shot(desk, query)
     if query.get("quick"):
-        return Answer(jpeg_bytes(quick_still(desk.quick.xyz(request), request.settings)), JPEG)
+        quick = quick_still(desk.quick.xyz(request), request.settings)
+        return Answer(jpeg_bytes(quick, _width(query)), JPEG)
     return Answer(png_bytes(request.developed().still), PNG)
 
 
@@ -259,6 +278,28 @@ def difference_png(desk: Desk, query: Mapping[str, str]) -> Answer:
     return Answer(png_bytes(colours[index]), PNG)
 
 
+def reference_jpg(desk: Desk, query: Mapping[str, str]) -> Answer:
+    """A reference picture that was kept, by the last part of its key, `id`."""
+    return Answer(reference_picture(desk, _needed(query, "id")), JPEG)
+
+
+def strip_as_png(desk: Desk, query: Mapping[str, str]) -> Answer:
+    """The kept looks on one sheet; see `look_strip.strip_blocks`."""
+    return Answer(strip_png(desk, query), PNG, _named(desk, "looks.png"))
+
+
+def strip_as_pdf(desk: Desk, query: Mapping[str, str]) -> Answer:
+    """The kept looks on pages; see `look_strip.strip_blocks`."""
+    return Answer(strip_pdf(desk, query), PDF, _named(desk, "looks.pdf"))
+
+
+def _named(desk: Desk, ending: str) -> dict[str, str]:
+    """Return the header that names a file after the scene."""
+    # Headers are ASCII; any other letter goes in the form that was made for it (RFC 8187).
+    name = quote(f"{desk.path.stem}-{ending}", safe="")
+    return {"content-disposition": f"attachment; filename*=UTF-8''{name}"}
+
+
 def handout_html(desk: Desk, query: Mapping[str, str]) -> Answer:
     """The whole page in one file, lamps alive, for somebody without the program."""
     option, shots = option_of(desk, query), [shot(desk, query)]
@@ -267,15 +308,12 @@ def handout_html(desk: Desk, query: Mapping[str, str]) -> Answer:
         shots += [shot(desk, {**query, "camera": name}) for name in others]
     names, held = {each.camera.name for each in shots}, held_of(query.get("spots", ""))
     held = {camera: spots for camera, spots in held.items() if camera in names and spots}
-    changes = flat(option, query.get("look", "")) | {f"spots|{option}|{camera}": spots
-                                                     for camera, spots in held.items()}
+    changes = {**flat(option, query.get("look", "")), **handed_looks(desk, shots[0], names),
+               **{f"spots|{option}|{camera}": spots for camera, spots in held.items()}}
     text = handout_page(desk, option, shots, changes, query.get("title", ""),
                         json.loads(view_json(desk, query).body), json.loads(meters_json(desk, query).body),
                         wants_values(desk, query), held)
-    # Headers are ASCII; any other letter goes in the form that was made for it (RFC 8187).
-    name = quote(f"{desk.path.stem}-lights.html", safe="")
-    return Answer(text.encode("utf-8", "replace"), HTML,
-                  {"content-disposition": f"attachment; filename*=UTF-8''{name}"})
+    return Answer(text.encode("utf-8", "replace"), HTML, _named(desk, "lights.html"))
 
 
 ANSWERS: dict[str, Callable[[Desk, Mapping[str, str]], Answer]] = {
@@ -294,6 +332,9 @@ ANSWERS: dict[str, Callable[[Desk, Mapping[str, str]], Answer]] = {
     "still.png": still_png,
     "map.png": map_png,
     "difference.png": difference_png,
+    "reference.jpg": reference_jpg,
+    "strip.png": strip_as_png,
+    "strip.pdf": strip_as_pdf,
     "handout.html": handout_html,
 }
 """Every question by its path."""

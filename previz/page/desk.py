@@ -26,6 +26,7 @@ from previz.frames.lock import only_writer
 from previz.frames.whole import read_sealed, refuse_foreign, write_sealed
 from previz.page.change_values import check_changes, good_changes
 from previz.page.clean import is_clean
+from previz.page.looks import LooksFile, is_beside
 from previz.page.quick import QuickLamps
 from previz.rendering.job import StageJob
 from previz.rendering.metering import Effort, StageMeters
@@ -184,7 +185,8 @@ class Desk:
         self._frames: dict[str, frames.Frames] = {}
         self._made: dict[Hashable, object] = {}
         self._making: dict[Hashable, threading.Lock] = {}
-        self.changes: dict[str, object] = self._read_changes()
+        self.looks = LooksFile(self.path, self.folder)
+        self.changes: dict[str, object] = {**self._read_changes(), **self.looks.read()}
         self.reload()
 
     # The scene file
@@ -405,16 +407,28 @@ class Desk:
             There are too many, or one is none that a page can set; see `change_values`.
         """
         check_changes(changes, self.changes)
-        with self._lock, only_writer(self.folder):
+        beside = {key: value for key, value in changes.items() if is_beside(key)}
+        with self._lock:
+            kept = self.looks.change(beside) if beside else {
+                key: value for key, value in self.changes.items() if is_beside(key)}
+            own = self._change_own({key: value for key, value in changes.items() if not is_beside(key)})
+            self.changes = {**own, **kept}
+
+    def _change_own(self, changes: dict) -> dict:
+        """Take over changes that lie with the renders, and return all of them."""
+        own = {key: value for key, value in self.changes.items() if not is_beside(key)}
+        if not changes:
+            return own
+        with only_writer(self.folder):
             # Another page of the scene may have written meanwhile.
-            merged = {**(self._read_changes() or self.changes), **changes}
+            merged = {**(self._read_changes() or own), **changes}
             merged = {key: value for key, value in merged.items() if value is not None}
             if len(merged) > MOST_CHANGES or len(json.dumps(merged)) > 1 << 20:
                 raise DataError("there are too many changes to keep", "Undo some of them.")
             refuse_foreign(self.folder / CHANGES_NAME)
             write_sealed(self.folder / CHANGES_NAME,
                          {**marked("previz_page"), "scene": str(self.path), "changes": merged})
-            self.changes = merged
+        return merged
 
 
 def problem_text(error: Exception) -> str:

@@ -12,17 +12,22 @@ import html
 import json
 import re
 import zlib
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
+from dataclasses import replace
 
 import numpy as np
 
+from previz.errors import PrevizError
 from previz.frames.layouts import marked
 from previz.page import pack
+from previz.page.change_text import read_changes, read_moves
 from previz.page.describe import caution_values, scene_values
 from previz.page.desk import Desk
+from previz.page.looks import kept_looks
 from previz.page.shots import Shot
 from previz.page.spots import packed_spots
 from previz.page.static_files import static_files
+from previz.studies.changes import LampChange
 
 SHIFT = 4
 """Bits that are left off each half float."""
@@ -104,6 +109,31 @@ def bundled(files: dict[str, tuple[str, str]], start: str) -> str:
 
     add(start)
     return "\n".join(parts)
+
+
+def handed_looks(desk: Desk, of: Shot, cameras: Collection[str]) -> dict[str, dict]:
+    """Return the kept looks that a hand-out can show, by the page's own keys.
+
+    Its lamps have the colours of one look, and stand where they stand in that: looks of these cameras that
+    differ from it by levels and the cameras' settings alone.
+    """
+    def coloured(lamps: Mapping[str, LampChange]) -> dict[str, LampChange]:
+        plain = {name: replace(each, dimmer=None, on=None) for name, each in lamps.items()}
+        return {name: each for name, each in plain.items() if each != LampChange()}
+
+    made = {}
+    for at, look in enumerate(kept_looks(desk.changes)):
+        if look.option != of.option or look.camera not in cameras:
+            continue
+        try:
+            same = (read_moves(look.text) == of.moves
+                    and coloured(read_changes(look.text).lamps) == coloured(of.changes.lamps))
+        except PrevizError:
+            continue
+        if same:
+            made[f"look|{look.id}"] = {"name": look.name, "note": look.note, "at": at, "option": look.option,
+                                       "camera": look.camera, "look": {**look.look, "moves": {}}}
+    return made
 
 
 def handout_page(desk: Desk, option: str, shots: list[Shot], changes: dict[str, dict], title: str,

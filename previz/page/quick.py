@@ -121,8 +121,11 @@ def quick_signal(xyz: np.ndarray, settings: CameraSettings) -> np.ndarray:
     return np.maximum(xyz[..., 1], 0) * np.float32(signal_per_luminance(settings))
 
 
-def jpeg_bytes(picture: np.ndarray) -> bytes:
-    """Return an 8-bit sRGB picture as a JPEG file; its colours are as fine as its light."""
-    file = io.BytesIO()
-    Image.fromarray(picture).save(file, "JPEG", quality=_JPEG, subsampling=0)
+def jpeg_bytes(picture: np.ndarray, widest: int = WIDTH) -> bytes:
+    """Return an 8-bit sRGB picture as a JPEG file, at most so wide; its colours are as fine as its light."""
+    file, image = io.BytesIO(), Image.fromarray(picture)
+    if image.width > widest:
+        height = max(1, round(image.height * widest / image.width))
+        image = image.resize((widest, height), Image.Resampling.BOX)
+    image.save(file, "JPEG", quality=_JPEG, subsampling=0)
     return file.getvalue()

@@ -16,9 +16,11 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 
-from previz.errors import RequestError
+from previz.errors import DataError, RequestError
+from previz.page.change_text import read_moves
 from previz.page.clean import is_clean
 from previz.page.desk import Desk, Picture, problem_text
+from previz.page.looks import kept_looks, look_shots
 from previz.page.walking import walkers
 from previz.page.wanted import added_lines
 from previz.scene.camera import Camera
@@ -30,6 +32,9 @@ PATIENCE = 20.0
 IDLE = 60.0
 """A worker that has nothing to do for so long is let go; a new one takes seconds to begin. [s]"""
 
+
+MOST_LOOK_SHOTS = 16
+"""Pictures that are rendered for looks that are kept, in their order: each may be of another scene."""
 
 LOOKING = {"event": "looking"}
 """Said of the renders while it is not known yet whether anything is missing."""
@@ -197,6 +202,7 @@ class Renders:
             yield self._frames_order(option, camera, stop, quality, moves)
         for option, moves in options:
             yield {"do": "meters", "option": option, "moves": moves, "quality": quality}
+        yield from self._looks(desk, quality)
         yield from self._wants(desk, options, quality)
         yield from self._walks(desk, options, quality)
 
@@ -212,6 +218,26 @@ class Renders:
             # What was moved may not fit an edit of the file.
             moves, cameras = "", [each.name for each in desk.cameras(option)]
         return (option, camera, stop, moves) if camera in cameras else None
+
+    def _looks(self, desk: Desk, quality: str) -> Iterator[dict]:
+        """Yield what kept looks are shown from: frames at their stop, and meters where things are moved."""
+        fit = []
+        for look in look_shots(kept_looks(desk.changes), MOST_LOOK_SHOTS):
+            try:
+                moves = read_moves(look.text)
+                camera = desk.camera(look.option, look.camera, moves)
+            except (DataError, RequestError):
+                # The scene may have been written anew since.
+                continue
+            if look.camera == camera.name and is_stop(look.stop or camera.stop):
+                fit.append((look.option, camera.name, look.stop or camera.stop, moves))
+        for shot in fit:
+            if desk.find(*shot) is None:
+                yield self._frames_order(*shot[:3], "draft", shot[3])
+        for option, camera, stop, moves in fit:
+            yield self._frames_order(option, camera, stop, quality, moves)
+        for option, moves in dict.fromkeys((each[0], each[3]) for each in fit if each[3]):
+            yield {"do": "meters", "option": option, "moves": moves, "quality": quality}
 
     @staticmethod
     def _wants(desk: Desk, options: list[tuple[str, str]], quality: str) -> Iterator[dict]:

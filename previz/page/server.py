@@ -19,6 +19,8 @@ from previz.page.change_values import plain_fault
 from previz.page.desk import Desk, moves_text, problem_text
 from previz.page.guard import HEADERS, Guard
 from previz.page.hand import Hand
+from previz.page.looks import is_beside
+from previz.page.references import LARGEST_SENT, keep_reference
 from previz.page.renders import is_stop
 from previz.page.save import gone_text, save_look
 from previz.page.static_files import static_files
@@ -132,6 +134,16 @@ def make_app(desk: Desk, guard: Guard, renders=None, hand: Hand | None = None) -
             await _reload(desk, pages, renders, hand)
         return Response(json.dumps(saved), media_type=JSON)
 
+    async def reference(request):
+        data = await _bytes(request, LARGEST_SENT)
+        if data is None:
+            return PlainTextResponse(f"That picture is larger than {LARGEST_SENT >> 20} MB.", 413)
+        try:
+            kept = await run_in_threadpool(keep_reference, desk, data)
+        except Exception as error:
+            return _refusal(error)
+        return Response(json.dumps(kept), media_type=JSON)
+
     async def link(socket: WebSocket):
         await _page(socket, desk, pages, renders, hand)
 
@@ -158,6 +170,7 @@ def make_app(desk: Desk, guard: Guard, renders=None, hand: Hand | None = None) -
 
     app = Starlette(routes=[
         Route("/{token}/save", save, methods=["POST"]),
+        Route("/{token}/reference", reference, methods=["POST"]),
         WebSocketRoute("/{token}/link", link),
         Route("/{rest:path}", file_or_answer, methods=["GET"]),
     ], lifespan=lifespan)
@@ -204,15 +217,22 @@ def _refusal(error: Exception) -> PlainTextResponse:
     return PlainTextResponse(problem_text(error).encode("utf-8", "replace"), status)
 
 
-async def _body(request) -> dict | None:
-    taken, size = b"", 0
+async def _bytes(request, most: int) -> bytes | None:
+    """Return what a request holds, None where that is more than is taken."""
+    taken, size = [], 0
     async for part in request.stream():
         size += len(part)
-        taken = taken + part if size <= LARGEST else b""
+        if size <= most:
+            taken.append(part)
         # An answer is only heard by one who has ended speaking, so a little more is let pass.
-        if size > 16 * LARGEST:
+        if size > 16 * most:
             break
-    if size > LARGEST:
+    return b"".join(taken) if size <= most else None
+
+
+async def _body(request) -> dict | None:
+    taken = await _bytes(request, LARGEST)
+    if taken is None:
         return None
     try:
         given = _plain(taken)
@@ -246,6 +266,8 @@ async def _page(socket: WebSocket, desk: Desk, pages: Pages, renders, hand: Hand
     """Serve one page's socket until it closes."""
     await socket.accept()
     queue = pages.open()
+    for note in desk.looks.notes:
+        queue.put_nowait({"event": "notice", "text": note})
     await socket.send_json({"event": "changes", "changes": desk.changes, "edition": desk.edition})
 
     async def speak():
@@ -283,6 +305,7 @@ async def _hear(message, queue, desk: Desk, pages: Pages, renders, hand: Hand | 
     if message["say"] == "change":
         changes, number = message["changes"], message["number"]
         async with pages.keeping:
+            noted = len(desk.looks.notes)
             try:
                 await run_in_threadpool(desk.change, changes)
             except (PrevizError, OSError, MemoryError) as error:
@@ -292,7 +315,9 @@ async def _hear(message, queue, desk: Desk, pages: Pages, renders, hand: Hand | 
             # Only now is it safe on disk, and the page may forget that it has still to be kept.
             queue.put_nowait({"event": "kept", "number": number})
             pages.send({"event": "change", "changes": changes}, but=queue)
-        if renders is not None and any(key.endswith(added_key("")) for key in changes):
+            for note in desk.looks.notes[noted:]:
+                pages.send({"event": "notice", "text": note})
+        if renders is not None and any(key.endswith(added_key("")) or is_beside(key) for key in changes):
             renders.look()
     elif message["say"] == "holding" and hand is not None:
         _held(message, desk, hand)

@@ -14,6 +14,7 @@ from previz.deliver import (
     balance_sheet,
     compare_sheet,
     haze_sheet,
+    looks_sheet,
     match_sheet,
     mood_sheet,
     portrait_sheet,
@@ -479,6 +480,23 @@ def read_blocks(setting, *, size=(54, 96)):
     return read_sheet.read_blocks(made, setting, CAUTIONS)
 
 
+def looks_blocks(setting, *, size=(54, 96)):
+    """A strip of looks: changed, moved, as written, not rendered yet, and a reference."""
+    still = picture(*size).still
+    made = looks_sheet.LookLine
+    place = "bounce, camera A, T2.8 · ISO 800 · 1/48 s · 5600 K"
+    changed = "changed: key at 20 %, desk lamp off, key half ctb, stop 4"
+    lines = [made("low key", "the clerk in the dark, the yard bright", place, still,
+                  (changed, "moved: key, partition; put in: flag")),
+             made("as planned", "", place, still),
+             made("the second lamp behind the partition, half blue", "a note that goes on for a while. " * 9,
+                  place, picture(*size, (0.3, 1.0)).still, ("changed: dusk through the window at 35 %",)),
+             made("for camera B", "", "bounce, camera B", "not rendered yet"),
+             made("the old signal box", "from the recce", "reference picture", still[:, :60], reference=True)]
+    return looks_sheet.looks_blocks(lines, setting, title="Signal cabin", subject="Looks that were kept",
+                                    cautions=CAUTIONS)
+
+
 def pack_blocks(setting):
     """All pages of a pack under each other, and its pictures."""
     shown = picture(45, 80)
@@ -502,6 +520,7 @@ SHEETS = {
     "as shot": as_shot_blocks,
     "portrait": portrait_blocks,
     "mood": mood_blocks,
+    "looks": looks_blocks,
     "rig": rig_blocks,
     "scopes": scopes_blocks,
     "pack": pack_blocks,

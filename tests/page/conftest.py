@@ -355,7 +355,8 @@ AS_OPENED = """() => {
     const other = store.alone.size || store.option !== "early" || store.camera !== "A";
     store.alone.clear();
     if (other) store.showPlace({ option: "early", camera: "A" });
-    store.setView({ mode: "still", wipe: null, waveform: "luma", spot: null, unit: "lx", all: false });
+    store.setView({ mode: "still", wipe: null, waveform: "luma", spot: null, unit: "lx", all: false,
+        flick: false, side: null });
     scrollTo(0, 0);
 }"""
 

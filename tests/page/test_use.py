@@ -280,8 +280,8 @@ HIDDEN = """() => {
 def test_what_has_the_focus_is_in_sight(opened, size):
     """On no screen does the picture or the line at the foot cover what is in hand (WCAG 2.2, 2.4.11)."""
     opened.page.set_viewport_size(dict(zip(("width", "height"), size, strict=True)))
-    opened.page.keyboard.press("w")  # Without a pinned look there is something to say.
-    assert opened.page.inner_text("#notice") == "Pin a look first, to compare with (P)."
+    opened.page.keyboard.press("w")  # Without a look to compare with there is something to say.
+    assert opened.page.inner_text("#notice").startswith("Choose a look to compare with first")
     opened.until("""["sight", "foot"].every((id) => document.documentElement.style.getPropertyValue(`--${id}`)
         === `${Math.ceil(document.getElementById(id).getBoundingClientRect().height)}px`)""")
     assert opened.page.evaluate(HIDDEN) == []
@@ -310,11 +310,11 @@ def test_without_a_pin_there_is_no_difference(opened):
     page = opened.page
     page.keyboard.press("d")
     assert page.evaluate("previz.store.view.mode") == "still"
-    assert page.inner_text("#notice").startswith("Pin a look first")
+    assert page.inner_text("#notice").startswith("Choose a look to compare with first")
     page.keyboard.press("p")
     page.keyboard.press("d")
     opened.until("document.querySelector('[data-mode=difference]').getAttribute('aria-pressed') === 'true'")
-    page.click("text=Unpin")
+    page.click("text=Compare with nothing")
     opened.until("document.querySelector('[data-mode=still]').getAttribute('aria-pressed') === 'true'")
 
 

@@ -3,6 +3,8 @@
 import { openGive, openKeep } from "./saving.js";
 import { cameraKey, lampKey } from "./store.js";
 
+const NOTHING_COMPARED = "Choose a look to compare with first: this one now (P), or a kept one in the strip.";
+
 /** Everything that a button or a key of the page can do, by name. */
 export function actsOf(page) {
   const { store, source } = page;
@@ -18,13 +20,18 @@ export function actsOf(page) {
       page.pinningHere = false;
     },
     unpin: () => store.set({ pin: null }),
+    keepLook: () => page.looks.keep(),
+    flick: (event) => page.looks.flick(event),
+    beside: () => page.looks.beside(),
+    cameras: () => page.looks.cameras(),
     difference: () => {
-      if (store.pin) store.setView({ mode: store.view.mode === "difference" ? "still" : "difference" });
-      else notice("Pin a look first, to compare with (P).");
+      if (store.pin?.reference) notice("A reference picture is compared by wipe, flick or side by side: its stops are not known.");
+      else if (store.pin) store.setView({ mode: store.view.mode === "difference" ? "still" : "difference" });
+      else notice(NOTHING_COMPARED);
     },
     wipe: () => {
-      if (store.pin) store.setView({ wipe: store.view.wipe === null ? 0.5 : null });
-      else notice("Pin a look first, to compare with (P).");
+      if (store.pin) store.setView({ wipe: store.view.wipe === null ? 0.5 : null, flick: false });
+      else notice(NOTHING_COMPARED);
     },
     asWritten: () => {
       const mine = [...store.lamps.map((each) => lampKey(store.option, each.name)),
@@ -58,9 +65,13 @@ export function keysOf(page, acts) {
     ["s", "The lamp in hand alone, or all again", held((name) => store.toggleAlone(name))],
     ["e", "Exposure map, or the still again", () =>
       store.setView({ mode: store.view.mode === "map" ? "still" : "map" })],
-    ["d", "Difference from the pinned look, or the still again", acts.difference],
-    ["p", "Pin this look", acts.pin],
-    ["w", "Wipe between the pinned look and this", acts.wipe],
+    ["d", "Difference from the look compared with, or the still again", acts.difference],
+    ["p", "Compare with this one now", acts.pin],
+    ["w", "Wipe between the look compared with and this", acts.wipe],
+    ["x", "Flick to the look compared with and back: while it is held, or tapped", acts.flick],
+    ["l", "Keep this look in the strip", acts.keepLook],
+    ["j", "Looks side by side, or one picture again", acts.beside],
+    ["a", "All cameras side by side, or one picture again", acts.cameras],
     ["[", "Open the lens a third of a stop", () => turnStop(-1)],
     ["]", "Close the lens a third of a stop", () => turnStop(1)],
     ["n", "Next option", () =>
@@ -75,5 +86,5 @@ export function keysOf(page, acts) {
     ["Shift+Ctrl+Z", "Redo", acts.redo],
     ["?", "These keys", acts.help],
   ];
-  return page.source.live ? list : list.filter(([key]) => !["b", "k", "g", "n"].includes(key));
+  return page.source.live ? list : list.filter(([key]) => !["b", "k", "g", "n", "l", "j", "a"].includes(key));
 }

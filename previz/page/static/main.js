@@ -5,6 +5,7 @@ import { byId, made, say } from "./dom.js";
 import { Hand } from "./hand.js";
 import { HeldSpots } from "./held_spots.js";
 import { Keys } from "./keys.js";
+import { LookStrip } from "./looks.js";
 import { CameraPanel } from "./panel_camera.js";
 import { LampPanel } from "./panel_lamps.js";
 import { SpotTable } from "./panel_spots.js";
@@ -14,6 +15,7 @@ import { GpuPicture } from "./picture.js";
 import { PlainPicture } from "./plain.js";
 import { listenToHand } from "./pointing.js";
 import { ReadingPanel } from "./readings.js";
+import { SidePanel } from "./sides.js";
 import { FileSource, LiveSource } from "./source.js";
 import { SpotPanel } from "./spot.js";
 import { Store } from "./store.js";
@@ -60,11 +62,14 @@ class Page {
     this.wave = new WavePanel(this.store);
     this.wants = new WantPanel(this.store, source);
     this.walk = new WalkPanel(this.store, source);
+    this.looks = new LookStrip(this.store, source, (text) => this.notice(text));
+    this.sides = new SidePanel(this);
     const acts = actsOf(this);
     this.top = new TopRow(this.store, source, acts);
     this.views = new ViewRow(this.store, source, acts);
     this.keys = new Keys(keysOf(this, acts));
-    byId("frame").append(this.picture.element, this.spot.ring, this.spotTable.marks.element, this.views.line);
+    byId("frame").append(this.picture.element, this.spot.ring, this.spotTable.marks.element, ...this.looks.parts,
+      this.views.line, this.sides.box);
     listenToHand(this.picture.element, this.spot, this.spots);
     // How much of the window what is always in sight takes up.
     const sizes = new ResizeObserver((all) => {
@@ -131,9 +136,13 @@ class Page {
       if (!this.hand.follow() && !this.hand.busy && this.looksAt !== this.lookedAt) this.showPlace();
       this.table.changed();
       this.table.followPin(this.pinningHere);
+      this.sides.changed();
       if (!this.hand.busy) this.askAfterChange();
       if (!keys || keys.some((key) => key.startsWith("spots|"))) this.spots.ask();
-    } else this.table.touch();
+    } else {
+      this.table.touch();
+      this.sides.viewed();
+    }
     this.show();
   }
 
@@ -229,6 +238,11 @@ class Page {
     const done = message.event === "done", here = order?.option === this.store.option && !this.hand?.busy;
     if (order?.do === "frames" && here && order.camera === this.store.camera
         && (done || ["rendered", "cleaning"].includes(message.step))) this.table.loadSoon(done ? 0 : 300);
+    if (order?.do === "frames" && (done || ["rendered", "cleaning"].includes(message.step))) {
+      if (message.step !== "cleaning") this.looks.better(order.option, order.camera);
+      this.sides.better(order.option, order.camera, done ? 0 : 300);
+    }
+    if (order?.do === "meters" && done) this.sides.loadMeters();
     if (order?.do === "meters" && here && (done || message.share > 0)) this.metersSoon(400);
     if (order?.do === "wants" && here && (done || message.share > 0)) this.metersSoon(400);
     if (order?.do === "walk" && here && done) this.walk.ask();
@@ -244,6 +258,7 @@ class Page {
     const scene = await this.source.json("scene.json");
     if (request !== this.sceneRequest) return;
     this.store.take(scene);
+    this.looks.forget();
     this.lamps.key = "";
     this.camera.build();
     this.top.build();
@@ -315,6 +330,8 @@ class Page {
       this.camera.show(this.table.frames);
       this.top.show();
       this.views.show();
+      this.looks.show();
+      this.sides.show();
       this.figuresTimer ??= setTimeout(() => {
         this.figuresTimer = undefined;
         this.showFigures();
@@ -334,7 +351,7 @@ class Page {
   showFrames(frames) {
     const there = Boolean(frames.key || this.table.coarse);
     if (!there && Object.keys(this.store.moves).length) this.hand?.begin();
-    byId("frame").style.setProperty("--aspect", String(this.store.cameraNow.aspect));
+    this.showAspect();
     this.picture.element.hidden = !there && !this.table.behind;
     this.showWaiting(there && this.table.shownPlace !== undefined);
     this.showCautions(frames);
@@ -356,6 +373,10 @@ class Page {
     } else if (!shown) say(box, coming ?? "The first draft is being rendered…");
   }
 
+  showAspect() {
+    byId("frame").style.setProperty("--aspect", String(this.sides.aspect ?? this.store.cameraNow.aspect));
+  }
+
   /** The line at the foot has the most urgent first; it opens to all that is said of each, and its source. */
   showCautions({ briefs = [], cautions = [] }) {
     byId("cautions").hidden = !briefs.length;
@@ -367,6 +388,8 @@ class Page {
 
   showLoaded() {
     this.showWaiting(true);
+    // Without a program the look compared with is mixed from the lamps that have come now.
+    if (!this.source.live) this.table.repin();
     this.picture.element.hidden = false;
     this.askSpots();
   }

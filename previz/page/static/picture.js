@@ -55,6 +55,7 @@ export class GpuPicture extends Gpu {
     this.ease = 0;
     this.stride = 1;
     canvas.addEventListener("webglcontextlost", (event) => {
+      if (this.lost) return;
       event.preventDefault();
       this.lost = true;
       canvas.dispatchEvent(new CustomEvent("picturelost", { bubbles: true }));
@@ -390,6 +391,13 @@ export class GpuPicture extends Gpu {
     }
     this.pass(this.smallTarget.frame, width, height, exposure, { mode: "still", wipe: null }, "whole");
     return this.read(width, height);
+  }
+
+  /** Give everything back; the picture is not drawn any more. */
+  close() {
+    this.lost = true;
+    this.gl.getExtension("WEBGL_lose_context")?.loseContext();
+    this.element.remove();
   }
 
   /** Every pixel of what is looked at, as it is on screen, RGBA rows from the bottom. */

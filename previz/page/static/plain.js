@@ -52,7 +52,7 @@ export class PlainPicture {
   async drawOnce(moving) {
     // The coarse picture stays until there are frames of what was moved.
     if (this.coarse) return;
-    const { store } = this, { mode, wipe } = store.view, pin = store.pin;
+    const { store } = this, { mode, wipe } = store.viewNow, pin = store.pin?.look ? store.pin : null;
     const query = { option: store.option, camera: store.camera, look: store.look() };
     const than = pin && { than: pin.look, than_option: pin.option, than_camera: pin.camera };
     const path = mode === "map" ? "map.png" : mode === "difference" && pin ? "difference.png" : "still.png";
@@ -105,6 +105,11 @@ export class PlainPicture {
     image.src = address;
     await image.decode();
     if (before) URL.revokeObjectURL(before);
+  }
+
+  close() {
+    for (const image of [this.image, this.under]) if (image.src) URL.revokeObjectURL(image.src);
+    this.element.remove();
   }
 
   /** Screen codes in a small size, RGBA rows. */

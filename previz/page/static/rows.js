@@ -1,6 +1,8 @@
 // The rows of buttons: over everything, and over the picture.
 
 import { byId, made, say } from "./dom.js";
+import { otherView, placeText } from "./kept.js";
+import { pinName } from "./looks.js";
 
 function button(text, label, act, more = {}) {
   return made("button", { type: "button", onclick: act, title: label, ...more }, text);
@@ -57,7 +59,7 @@ export class TopRow {
 
 const MODES = [["still", "Still", "The picture as it will look"],
   ["map", "Exposure map", "Stops from 18 % grey (E)"],
-  ["difference", "Difference", "Stops over or under the pinned look (D)"]];
+  ["difference", "Difference", "Stops over or under the look compared with (D)"]];
 
 /** How the picture is looked at, and the legend below it. */
 export class ViewRow {
@@ -66,9 +68,9 @@ export class ViewRow {
     this.line = made("div", { class: "wipe-line", hidden: true, "aria-hidden": "true" });
     this.modes = MODES.map(([mode, text, label]) => button(text, label, () => store.setView({ mode }),
       { class: "toggle", "data-mode": mode }));
-    this.pin = button("Pin", "Keep this look to compare with (P)", acts.pin);
-    this.unpin = button("Unpin", "Let the pinned look go", acts.unpin);
-    this.wiping = button("Wipe", "Pinned look to the left, this one to the right (W)", acts.wipe,
+    this.pin = button("Compare with this", "Compare what follows with this one now (P)", acts.pin);
+    this.unpin = button("Compare with nothing", "Let the look go that is compared with", acts.unpin);
+    this.wiping = button("Wipe", "The look compared with to the left, this one to the right (W)", acts.wipe,
       { class: "toggle" });
     this.wipe = made("input", { type: "range", min: "0", max: "1", step: "0.005", class: "level bare",
       "aria-label": "Where the wipe is", oninput: () => store.setView({ wipe: Number(this.wipe.value) }) });
@@ -80,27 +82,30 @@ export class ViewRow {
 
   show() {
     const { store } = this, { wipe } = store.view, { pin } = store;
-    const mode = store.view.mode === "difference" && !pin ? "still" : store.view.mode;
+    const mode = store.view.mode === "difference" && !pin?.look ? "still" : store.view.mode;
     for (const each of this.modes) {
       each.setAttribute("aria-pressed", String(each.dataset.mode === mode));
-      if (each.dataset.mode === "difference") each.disabled = !pin;
+      if (each.dataset.mode === "difference") each.disabled = !pin?.look;
     }
     this.unpin.hidden = !pin;
     this.wiping.disabled = !pin;
-    const wiped = Boolean(pin) && wipe !== null && mode !== "difference";
+    const wiped = Boolean(pin) && wipe !== null && mode !== "difference" && !store.view.flick && !store.view.side;
     this.wiping.setAttribute("aria-pressed", String(wiped));
     this.wipe.hidden = !wiped;
     this.wipe.value = String(wipe ?? 0.5);
     this.wipe.style.setProperty("--at", String(wipe ?? 0.5));
     this.line.hidden = !wiped;
     this.line.style.left = `${100 * (wipe ?? 0)}%`;
-    say(this.pinned, pin ? `pinned: ${[pin.option, pin.camera].filter(Boolean).join(", ")}` : "nothing pinned");
+    const other = pin ? otherView(pin, store) : "";
+    const place = pin?.look ? ` (${placeText(pin)})` : "";
+    say(this.pinned, pin ? `compared with ${pinName(store)}${place}${other ? ` – another view: ${other}` : ""}` : "");
+    this.pinned.dataset.other = String(Boolean(other) && (wiped || mode === "difference" || store.view.flick));
     const bands = mode === "map" ? store.scene.tables.bands
-      : mode === "difference" && pin ? store.scene.tables.differences : [];
+      : mode === "difference" && pin?.look ? store.scene.tables.differences : [];
     const key = `${mode} ${bands.length}`;
     if (key === this.key) return;
     this.key = key;
-    const words = mode === "map" ? "Stops from 18 % grey" : "Stops over (+) or under (−) the pinned look";
+    const words = mode === "map" ? "Stops from 18 % grey" : "Stops over (+) or under (−) the look compared with";
     this.legend.replaceChildren(...(!bands.length ? [] : [made("span", { class: "word" }, words),
       made("ul", { class: "bands", "aria-label": words }, bands.map((band) => {
         const ink = luminance(band.colour) > 0.179 ? "#000" : "#fff";

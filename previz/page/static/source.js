@@ -51,6 +51,13 @@ export class LiveSource {
     return answer.json();
   }
 
+  /** Send a file as it is. */
+  async send(path, file) {
+    const answer = await fetch(path, { method: "POST", body: file, headers: { "content-type": "application/octet-stream" } });
+    if (!answer.ok) throw new Error(await answer.text());
+    return answer.json();
+  }
+
   // The socket
 
   open(hear) {

@@ -60,7 +60,8 @@ export class Store {
     this.changes = Object.create(null);
     this.listeners = new Set();
     this.alone = new Set();
-    this.view = { mode: "still", wipe: null, waveform: "luma", spot: null, unit: "lx", all: false };
+    this.view = { mode: "still", wipe: null, waveform: "luma", spot: null, unit: "lx", all: false, flick: false,
+      side: null };
     // What is in the hand on the plan: {section, name}, null for nothing.
     this.holding = null;
     this.done = [];
@@ -164,12 +165,15 @@ export class Store {
     return Object.keys(after).length ? after : null;
   }
 
-  /** Set whole values, as one step that can be undone. */
-  set(values, what = "") {
+  /** Set whole values, as one step that can be undone; `to` is the option and camera that it leads to. */
+  set(values, what = "", to = null) {
     const before = {};
     for (const key of Object.keys(values)) before[key] = this.changes[key] ?? null;
     const unchanged = JSON.stringify(before) === JSON.stringify(values);
-    if (unchanged) return;
+    if (unchanged) {
+      if (to) this.goTo(to);
+      return;
+    }
     const now = performance.now();
     const last = this.done.at(-1);
     const name = Object.keys(values).join() + what;
@@ -177,10 +181,11 @@ export class Store {
       last.after = values;
       last.at = now;
     } else {
-      this.done.push({ before, after: values, name, at: now, option: this.option, camera: this.camera });
+      this.done.push({ before, after: values, name, at: now, to, option: this.option, camera: this.camera });
       if (this.done.length > 500) this.done.shift();
     }
     this.undone = [];
+    if (to) this.goTo(to);
     this.apply(values);
     this.send(values);
   }
@@ -215,7 +220,7 @@ export class Store {
     const step = this.undone.pop();
     if (!step) return false;
     this.done.push({ ...step, at: 0 });
-    this.goTo(step);
+    this.goTo(step.to ?? step);
     this.apply(step.after);
     this.send(step.after);
     return true;
@@ -245,8 +250,15 @@ export class Store {
     this.emit("view");
   }
 
+  /** The look that is compared with: of an option and a camera, or a reference picture. */
   get pin() {
     return this.changes.pin ?? null;
+  }
+
+  /** How the picture is drawn: while a hand flicks to the look compared with, that one is all over it. */
+  get viewNow() {
+    const { view } = this;
+    return view.flick && this.pin ? { ...view, mode: view.mode === "map" ? "map" : "still", wipe: 1 } : view;
   }
 
   listen(listener) {

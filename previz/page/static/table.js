@@ -1,5 +1,6 @@
 // The table that the picture lies on: which frames are shown, whose colours, settled or moving.
 
+import { flatLook, sideStore } from "./kept.js";
 import { balanceMatrix, fadeMatrix, scaled, signalPerLuminance } from "./light.js";
 
 const REST_MS = 350, PLAIN_REST_MS = 600;
@@ -24,6 +25,7 @@ export class Table {
     this.again = false;
     this.ticks = [];
     this.loading = this.loaded = 0;
+    this.covered = false;
     this.loadTimer = null;
     this.rest = null;
     this.abort = null;
@@ -294,8 +296,9 @@ export class Table {
     this.rest = setTimeout(() => this.settle(), this.gpu ? REST_MS : PLAIN_REST_MS);
   }
 
-  /** Draw at the next chance; pictures are never piled up. */
+  /** Draw at the next chance; pictures are never piled up, and none is drawn that others cover. */
   touch() {
+    if (this.covered) return;
     if (this.drawing) {
       this.again = true;
       return;
@@ -315,7 +318,7 @@ export class Table {
     if (this.gpu) {
       if (!this.set) return;
       if (!this.picture.settled) this.picture.mix(this.matrices(), moving);
-      this.picture.draw(this.exposure(), this.store.view, moving);
+      this.picture.draw(this.exposure(), this.store.viewNow, moving);
       await this.picture.drawn();
       this.picture.easeFor(performance.now() - began, moving);
     } else if (this.frames?.key) {
@@ -401,6 +404,19 @@ export class Table {
     this.followPin();
   }
 
+  /** Pin a look that is mixed from the lamps that are here: where there is no program to ask. */
+  pinHere(pin) {
+    if (!this.set || pin.option !== this.set.option || pin.camera !== this.set.camera) return;
+    const { store } = this, settled = this.picture.settled;
+    this.picture.settled = null;
+    this.store = sideStore(store, { ...pin, changes: flatLook(pin) });
+    this.picture.mix(this.matrices());
+    this.picture.pinNow(this.exposure());
+    this.store = store;
+    this.picture.settled = settled;
+    this.pinShown = this.pinnedAs;
+  }
+
   /** Keep the picture of the pinned look; what is shown now serves until the exact one comes. */
   async followPin(fromHere = false) {
     const { pin } = this.store, kept = JSON.stringify(pin);
@@ -416,8 +432,9 @@ export class Table {
       this.picture.dropPin();
       this.pinShown = "null";
     }
+    if (pin && !this.source.live) this.pinHere(pin);
     this.touch();
-    if (!pin || !this.source.live || !this.store.cameraOf(pin.option, pin.camera)) return;
+    if (!pin?.look || !this.source.live || !this.store.cameraOf(pin.option, pin.camera)) return;
     const request = this.pinRequest = {};
     try {
       const got = await this.source.numbers("settled", { option: pin.option, camera: pin.camera, look: pin.look });
