@@ -2,6 +2,11 @@
 
 import { actsOf, keysOf } from "./acts.js";
 import { byId, made, say } from "./dom.js";
+import { Beside } from "./beside.js";
+import { Big } from "./big.js";
+import { DifferList } from "./differs.js";
+import { Finder } from "./finder.js";
+import { GroupPanel } from "./groups.js";
 import { Keys } from "./keys.js";
 import { CameraPanel } from "./panel_camera.js";
 import { LampPanel } from "./panel_lamps.js";
@@ -15,6 +20,7 @@ import { SpotPanel } from "./spot.js";
 import { Store } from "./store.js";
 import { Table } from "./table.js";
 import { TopRow, ViewRow } from "./rows.js";
+import { watchTouch } from "./touch.js";
 import { WavePanel } from "./waveform.js";
 
 const METERS_MS = 150;
@@ -41,9 +47,15 @@ class Page {
       source.keep(values);
       if (!this.linked) this.showWork();
     };
-    byId("notice-close").addEventListener("click", () => this.closeNotice());
+    for (const id of ["notice", "fault"]) byId(`${id}-close`).addEventListener("click", () => this.hush(id));
+    this.store.left = (keys) => this.notice(`Another page has changed ${keys.map(keyText).join(" and ")} since; `
+      + "that stays as it is.");
+    watchTouch();
     this.makePicture();
     this.lamps = new LampPanel(this.store, source);
+    this.groups = new GroupPanel(this.store, () => this.finder.open());
+    this.differs = new DifferList(this.store);
+    this.finder = new Finder(this.store, (number) => this.goToLamp(number), () => this.goToMaster());
     this.camera = new CameraPanel(this.store, source);
     this.readings = new ReadingPanel(this.store);
     this.spot = new SpotPanel(this.store, source, (shares) => this.lamps.shares(shares));
@@ -53,6 +65,8 @@ class Page {
     const acts = actsOf(this);
     this.top = new TopRow(this.store, source, acts);
     this.views = new ViewRow(this.store, source, acts);
+    this.beside = new Beside();
+    this.big = new Big(this);
     this.keys = new Keys(keysOf(this, acts));
     byId("frame").append(this.picture.element, this.spot.ring, this.views.line);
     this.pointing();
@@ -61,10 +75,10 @@ class Page {
       for (const { target, borderBoxSize: [{ blockSize }] } of all)
         document.documentElement.style.setProperty(`--${target.id}`, `${Math.ceil(blockSize)}px`);
     });
-    for (const id of ["sight", "foot"]) sizes.observe(byId(id));
+    for (const id of ["sight", "frame", "foot", "head", "below"]) sizes.observe(byId(id));
     this.store.listen((what) => this.heard(what));
     this.heardPlace();
-    source.open((message) => this.receive(message).catch((fault) => this.notice(fault.message)));
+    source.open((message) => this.receive(message).catch((fault) => this.fault(fault.message)));
     addEventListener("beforeunload", (event) => {
       if (!this.linked && source.pending?.size) event.preventDefault();
     });
@@ -82,7 +96,7 @@ class Page {
     this.picture.element.setAttribute("aria-label", "The picture. Arrow keys move the spot meter.");
     this.picture.element.classList.add("picture");
     this.table = new Table(this.store, this.source, this.picture, {
-      notice: (text) => this.notice(text),
+      notice: (text) => this.fault(text),
       frames: (frames) => this.showFrames(frames),
       loaded: () => this.showLoaded(),
       drawn: (moving, rate) => this.showDrawn(moving, rate),
@@ -163,7 +177,7 @@ class Page {
       // The scene may have been read again while this page had no line.
       if (message.edition !== this.store.scene.edition) await this.sceneAgain();
     } else if (message.event === "change") this.store.apply(message.changes);
-    else if (message.event === "notice") this.notice(message.text);
+    else if (message.event === "notice") this.fault(message.text);
     else if (message.event === "spoilt") this.spoilt(message.text);
     else if (message.event === "scene") {
       this.spoilt("");
@@ -175,7 +189,7 @@ class Page {
     this.standing = message;
     this.showWork();
     const { order } = message;
-    if (message.event === "failed") this.notice(message.text);
+    if (message.event === "failed") this.fault(message.text);
     const done = message.event === "done", here = order?.option === this.store.option;
     if (order?.do === "frames" && here && order.camera === this.store.camera
         && (done || ["rendered", "cleaning"].includes(message.step))) this.table.loadSoon(done ? 0 : 300);
@@ -241,7 +255,7 @@ class Page {
     } catch (fault) {
       if (request !== this.metersRequest) return;
       this.metersOf = undefined;
-      this.notice(fault.message);
+      this.fault(fault.message);
     }
     this.metersAsked = null;
     this.showFigures();
@@ -255,6 +269,10 @@ class Page {
     this.showing ??= requestAnimationFrame(() => {
       this.showing = undefined;
       this.lamps.show();
+      this.groups.show();
+      this.differs.show();
+      this.beside.show();
+      this.big.show();
       this.camera.show(this.table.frames);
       this.top.show();
       this.views.show();
@@ -270,6 +288,7 @@ class Page {
     this.wants.show();
     this.walk.show();
     this.spot.show();
+    this.big.showReadings();
     this.readings.behind(Boolean(this.showing || this.figuresTimer || this.metersTimer || this.metersAsked));
   }
 
@@ -291,6 +310,7 @@ class Page {
     const line = briefs.join(" ");
     if (byId("cautions-brief").textContent === line) return;
     say(byId("cautions-brief"), line);
+    this.big.showCautions(line);
     byId("cautions-whole").replaceChildren(...cautions.map((each) => made("li", {}, each)));
   }
 
@@ -373,21 +393,44 @@ class Page {
     say(box, `${what}: ${step} ${Math.round(100 * share)} %${time}`);
   }
 
-  /** Tell the person something; what takes time to read stays until it is closed. */
+  /** Tell the person something that went well or is to be known; what takes time to read stays until it is closed. */
   notice(text) {
-    if (!text) return;
-    byId("notice").textContent = text;
-    byId("notice-close").hidden = false;
-    clearTimeout(this.noticeTimer);
-    if (text.length < LONG_NOTICE) this.noticeTimer = setTimeout(() => this.closeNotice(), NOTICE_MS);
+    this.tell("notice", text, text?.length < LONG_NOTICE ? NOTICE_MS : 0);
   }
 
-  closeNotice() {
-    byId("notice").textContent = "";
-    byId("notice-close").hidden = true;
+  /** Tell the person what went wrong, at once and until it is closed. */
+  fault(text) {
+    this.tell("fault", text, 0);
+  }
+
+  tell(id, text, ms) {
+    if (!text) return;
+    byId(id).textContent = text;
+    byId(`${id}-close`).hidden = false;
+    clearTimeout(this.timers?.[id]);
+    if (ms) (this.timers ??= {})[id] = setTimeout(() => this.hush(id), ms);
+  }
+
+  hush(id) {
+    byId(id).textContent = "";
+    byId(`${id}-close`).hidden = true;
   }
 
   // Doing
+
+  /** Where the hand finds a lamp's level: over the picture in full screen, else in its column. */
+  goToLamp(number) {
+    (this.big.on ? this.big : this.lamps).focus(number);
+  }
+
+  goToMaster() {
+    if (this.big.on) this.big.focus(0);
+    else this.groups.focus();
+  }
+
+  figure(figure) {
+    this.lamps.figure(figure, (number) => this.goToLamp(number));
+  }
 
   pointing() {
     const { element } = this.picture;
@@ -407,6 +450,14 @@ class Page {
       this.spot.point(from.x + along[0] * step, from.y + along[1] * step);
     });
   }
+}
+
+/** Whose change it is, of its key: 'key', 'camera A', 'group front'. */
+function keyText(key) {
+  const parts = key.split("|");
+  if (parts.length < 2) return key === "pin" ? "the pinned look" : key;
+  const name = parts.at(-1);
+  return { camera: `camera ${name}`, wants: "what is wanted" }[parts[1]] ?? (parts[0] === "group" ? `group ${name}` : name);
 }
 
 const handout = byId("handout");
