@@ -77,5 +77,5 @@ export function keysOf(page, acts) {
     ["Shift+Ctrl+Z", "Redo", acts.redo],
     ["?", "These keys", acts.help],
   ];
-  return page.source.live ? list : list.filter(([key]) => !["m", "b", "k", "g", "n"].includes(key));
+  return page.source.live ? list : list.filter(([key]) => !["b", "k", "g", "n"].includes(key));
 }

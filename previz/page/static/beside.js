@@ -4,7 +4,7 @@ import { byId, made } from "./dom.js";
 
 /** The panels, in the order in which they lie below the picture, and how wide they are beside it. */
 const PANELS = [["plan", "Plan", "32rem"], ["wants", "Wanted", "26rem"], ["camera", "Camera", "19rem"],
-  ["faces", "Meters", "30rem"], ["spot", "Spot", "24rem"], ["wave", "Waveform", "24rem"], ["walk", "Walk", "34rem"]];
+  ["faces", "Meters", "30rem"], ["spot", "Spots", "32rem"], ["wave", "Waveform", "24rem"], ["walk", "Walk", "34rem"]];
 
 export class Beside {
   constructor() {

@@ -2,8 +2,8 @@
 
 import { byId, made, say } from "./dom.js";
 import { movedLevels, movingLamps, standOf } from "./groups.js";
-import { FLOOR_STOPS, levelOf, rounded, signalPerLuminance, stopsOf, stopsText, ratioText } from "./light.js";
-import { faces } from "./readings.js";
+import { FLOOR_STOPS, levelOf, rounded, stopsOf, stopsText } from "./light.js";
+import { readingLines } from "./overlay_readings.js";
 import { lampKey } from "./store.js";
 import { slide } from "./touch.js";
 
@@ -112,24 +112,15 @@ export class Big {
     this.readings.hidden = !lines.length;
     if (JSON.stringify(lines) === this.lines) return;
     this.lines = JSON.stringify(lines);
-    this.readings.replaceChildren(...lines.map((line) => made("li", {}, line)));
+    this.readings.replaceChildren(...lines.map((line) => made("li", { class: line.behind ? "behind" : "" },
+      made("span", { class: "name" }, line.label), made("span", { class: "value" }, line.value),
+      made("span", { class: "off" }, line.error))));
   }
 
   showCautions(line) {
     say(this.caution, line && `Cautions: ${line}`);
     this.caution.hidden = !line;
   }
-}
-
-/** A line for each face: lit side and shadow side in stops from the working stop, and their ratio. */
-function readingLines({ readings, store }) {
-  const { meters } = readings;
-  if (!meters?.names.length) return [];
-  const gainOf = (name) => (store.lamps.some((each) => each.name === name) ? store.gain(name) : 0);
-  const working = Math.PI / signalPerLuminance(store.cameraNow, store.scene.tables);
-  const stops = (lux) => (lux > 0 ? stopsText(Math.log2(lux / working)) : "no light");
-  return faces(meters, gainOf, store.optionNow.faces).map(({ name, lit, shadow, ratio }) =>
-    `${name}: lit side ${stops(lit.lux)}, shadow side ${stops(shadow.lux)}, ${ratioText(ratio)}`);
 }
 
 class OverLamp {

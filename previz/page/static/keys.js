@@ -38,7 +38,9 @@ export class Keys {
     const row = ([key, what]) => made("tr", {},
       made("th", { scope: "row" }, made("kbd", {}, key)), made("td", {}, what));
     const always = [["Tab", "Go to the next field or button"],
-      ["↑ ↓ ← →", "On a level: a tenth of a stop. On the picture: move the spot meter"],
+      ["↑ ↓ ← →", "On a level: a tenth of a stop. On the picture: move the spot meter; on a held spot: move it"],
+      ["Enter", "On the picture: hold the spot. On a held spot: give it a name"],
+      ["Delete", "On a held spot: let it go"],
       ["Page up, page down", "On a level: a whole stop"],
       ["Home, end", "On a level: out, full"],
       ["Escape", "Leave the full screen, or close what asks"]];

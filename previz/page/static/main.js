@@ -7,13 +7,16 @@ import { Big } from "./big.js";
 import { DifferList } from "./differs.js";
 import { Finder } from "./finder.js";
 import { GroupPanel } from "./groups.js";
+import { HeldSpots } from "./held_spots.js";
 import { Keys } from "./keys.js";
 import { CameraPanel } from "./panel_camera.js";
 import { LampPanel } from "./panel_lamps.js";
+import { SpotTable } from "./panel_spots.js";
 import { WalkPanel } from "./panel_walk.js";
 import { WantPanel } from "./panel_wants.js";
 import { GpuPicture } from "./picture.js";
 import { PlainPicture } from "./plain.js";
+import { listenToHand } from "./pointing.js";
 import { ReadingPanel } from "./readings.js";
 import { FileSource, LiveSource } from "./source.js";
 import { SpotPanel } from "./spot.js";
@@ -58,7 +61,11 @@ class Page {
     this.finder = new Finder(this.store, (number) => this.goToLamp(number), () => this.goToMaster());
     this.camera = new CameraPanel(this.store, source);
     this.readings = new ReadingPanel(this.store);
-    this.spot = new SpotPanel(this.store, source, (shares) => this.lamps.shares(shares));
+    const framesNow = () => this.table.frames?.key ?? null;
+    this.spot = new SpotPanel(this.store, source, framesNow, (shares) => this.lamps.shares(shares));
+    this.spots = new HeldSpots(this.store, source, { framesNow, coloursNow: () => this.lampColours,
+      changed: () => this.spotTable.show(), notice: (text) => this.notice(text) });
+    this.spotTable = new SpotTable(this.store, this.spots, () => this.picture.element.focus({ preventScroll: true }));
     this.wave = new WavePanel(this.store);
     this.wants = new WantPanel(this.store, source);
     this.walk = new WalkPanel(this.store, source);
@@ -68,15 +75,15 @@ class Page {
     this.beside = new Beside();
     this.big = new Big(this);
     this.keys = new Keys(keysOf(this, acts));
-    byId("frame").append(this.picture.element, this.spot.ring, this.views.line);
-    this.pointing();
+    byId("frame").append(this.picture.element, this.spot.ring, this.spotTable.marks.element, this.views.line);
+    listenToHand(this.picture.element, this.spot, this.spots);
     // How much of the window what is always in sight takes up.
     const sizes = new ResizeObserver((all) => {
       for (const { target, borderBoxSize: [{ blockSize }] } of all)
         document.documentElement.style.setProperty(`--${target.id}`, `${Math.ceil(blockSize)}px`);
     });
     for (const id of ["sight", "frame", "foot", "head", "below"]) sizes.observe(byId(id));
-    this.store.listen((what) => this.heard(what));
+    this.store.listen((what, keys) => this.heard(what, keys));
     this.heardPlace();
     source.open((message) => this.receive(message).catch((fault) => this.fault(fault.message)));
     addEventListener("beforeunload", (event) => {
@@ -93,7 +100,7 @@ class Page {
     this.picture = gpu ?? new PlainPicture(this.source, this.store);
     this.picture.element.tabIndex = 0;
     this.picture.element.setAttribute("role", "img");
-    this.picture.element.setAttribute("aria-label", "The picture. Arrow keys move the spot meter.");
+    this.picture.element.setAttribute("aria-label", "The picture. Arrow keys move the spot meter, Enter holds a spot.");
     this.picture.element.classList.add("picture");
     this.table = new Table(this.store, this.source, this.picture, {
       notice: (text) => this.fault(text),
@@ -108,7 +115,7 @@ class Page {
       this.table.close();
       this.makePicture();
       before.replaceWith(this.picture.element);
-      this.pointing();
+      listenToHand(this.picture.element, this.spot, this.spots);
       this.table.load();
       this.table.followPin();
     }, 500));
@@ -116,18 +123,21 @@ class Page {
 
   // Hearing
 
-  /** Something in the store has changed. */
-  heard(what) {
+  /** Something in the store has changed; of changes which, null for all. */
+  heard(what, keys) {
     if (what === "place") {
       this.heardPlace();
       return;
     }
-    if (what === "changes") {
+    // Spots change nothing of the picture.
+    if (what === "changes" && keys?.length && keys.every((key) => key.startsWith("spots|"))) this.spots.ask();
+    else if (what === "changes") {
       if (this.looksAt !== this.lookedAt) this.showPlace();
       this.table.changed();
       this.table.followPin(this.pinningHere);
       this.metersSoon();
       this.walk.askSoon();
+      if (!keys || keys.some((key) => key.startsWith("spots|"))) this.spots.ask();
     } else this.table.touch();
     this.show();
   }
@@ -147,7 +157,13 @@ class Page {
     this.table.followPin();
     this.loadMeters();
     this.walk.ask();
+    this.askSpots();
+  }
+
+  /** Read all spots again that are not of what is shown. */
+  askSpots() {
     this.spot.ask();
+    this.spots.ask();
   }
 
   readAddress() {
@@ -224,10 +240,15 @@ class Page {
 
   /** What the meters' light and the wants depend on: levels need no asking, but tungsten changes colour as it fades. */
   get coloursNow() {
-    return JSON.stringify([this.store.option, this.wants.lines, this.store.lamps.map((each) => {
+    return JSON.stringify([this.store.option, this.wants.lines, this.lampColours]);
+  }
+
+  /** Colours of the lamps as what is asked of the program depends on them; a file has those that it was made with. */
+  get lampColours() {
+    return !this.source.live ? "" : JSON.stringify(this.store.lamps.map((each) => {
       const lamp = this.store.lamp(each.name);
       return [lamp.cct, lamp.duv, lamp.gel, lamp.fades_warm && lamp.level];
-    })]);
+    }));
   }
 
   metersSoon(wait = METERS_MS) {
@@ -236,7 +257,7 @@ class Page {
     clearTimeout(this.metersTimer);
     this.metersTimer = setTimeout(() => {
       this.loadMeters();
-      this.spot.ask();
+      this.askSpots();
     }, wait);
   }
 
@@ -288,6 +309,7 @@ class Page {
     this.wants.show();
     this.walk.show();
     this.spot.show();
+    this.spotTable.show();
     this.big.showReadings();
     this.readings.behind(Boolean(this.showing || this.figuresTimer || this.metersTimer || this.metersAsked));
   }
@@ -301,6 +323,7 @@ class Page {
     this.picture.element.hidden = !there;
     this.showCautions(frames);
     this.camera.show(frames);
+    this.askSpots();
     this.showState("live");
   }
 
@@ -348,7 +371,7 @@ class Page {
 
   rested() {
     byId("rate").textContent = "";
-    this.spot.ask();
+    this.askSpots();
   }
 
   showState(state, note = "") {
@@ -430,25 +453,6 @@ class Page {
 
   figure(figure) {
     this.lamps.figure(figure, (number) => this.goToLamp(number));
-  }
-
-  pointing() {
-    const { element } = this.picture;
-    const at = (event) => {
-      const box = element.getBoundingClientRect();
-      return [(event.clientX - box.left) / box.width, (event.clientY - box.top) / box.height];
-    };
-    element.addEventListener("pointermove", (event) => {
-      if (this.source.live && (event.pointerType === "mouse" || event.buttons)) this.spot.point(...at(event));
-    });
-    element.addEventListener("pointerdown", (event) => this.source.live && this.spot.point(...at(event)));
-    element.addEventListener("keydown", (event) => {
-      const along = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];
-      if (!along || !this.source.live) return;
-      event.preventDefault();
-      const step = event.shiftKey ? 0.05 : 0.01, from = this.store.view.spot ?? { x: 0.5, y: 0.5 };
-      this.spot.point(from.x + along[0] * step, from.y + along[1] * step);
-    });
   }
 }
 

@@ -154,7 +154,7 @@ class LampRow {
         unit: "Duv", take: (value) => set({ duv: rounded(value, 5) }) });
       parts.push(made("div", { class: "line" }, this.duv.element, slide(this.duvRange)));
     }
-    this.why = made("p", { class: "note held", role: "status" });
+    this.why = made("p", { class: "note hold", role: "status" });
     parts.push(this.why);
     if (lamp.gel !== null) {
       const own = lamp.gel.filter((each) => typeof each !== "string");

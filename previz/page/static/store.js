@@ -14,6 +14,11 @@ export function cameraKey(option, camera) {
   return `${option}|camera|${camera}`;
 }
 
+/** Spots that are held in a camera's picture: a list of {name, x, y}, shares of the picture from the top left. */
+export function spotsKey(option, camera) {
+  return `spots|${option}|${camera}`;
+}
+
 export function wantsKey(option) {
   return `${option}|wants`;
 }
@@ -66,7 +71,7 @@ export class Store {
     this.changes = {};
     this.listeners = new Set();
     this.alone = new Set();
-    this.view = { mode: "still", wipe: null, waveform: "luma", spot: null };
+    this.view = { mode: "still", wipe: null, waveform: "luma", spot: null, unit: "lx", all: false };
     this.done = [];
     this.undone = [];
     this.send = () => {};
@@ -204,7 +209,7 @@ export class Store {
       if (value === null) delete this.changes[key];
       else this.changes[key] = value;
     }
-    this.emit("changes");
+    this.emit("changes", Object.keys(values));
   }
 
   undo() {
@@ -272,7 +277,8 @@ export class Store {
     this.listeners.add(listener);
   }
 
-  emit(what) {
-    for (const listener of this.listeners) listener(what);
+  /** Tell who listens what has changed: 'changes' with their keys (all without any), 'place' or 'view'. */
+  emit(what, keys = null) {
+    for (const listener of this.listeners) listener(what, keys);
   }
 }

@@ -6,7 +6,7 @@ import { made } from "./dom.js";
 const NEAR_PX = 24, AWAY_PX = 14, HELD_PX = 4;
 
 /** How much more a finger has to go along a slider than across it to mean it. */
-const ALONG = 1.5;
+const MEANT = 1.5;
 
 /** Lay the page out for fingers on narrow screens and where there are any, from the first touch on at the latest. */
 export function watchTouch() {
@@ -61,7 +61,7 @@ export function slide(input) {
     if (!hand.taken) {
       const along = Math.abs(event.clientX - hand.x), across = Math.abs(event.clientY - hand.y);
       if (across > AWAY_PX) hand = null;
-      if (!hand || along < (hand.near ? HELD_PX : AWAY_PX) || along < ALONG * across) return;
+      if (!hand || along < (hand.near ? HELD_PX : AWAY_PX) || along < MEANT * across) return;
       take(event);
     }
     put(hand.from + (event.clientX - hand.x) * hand.scale);
