@@ -14,12 +14,13 @@ export class Big {
   constructor(page) {
     this.page = page;
     this.on = false;
+    this.fadeMs = FADE_MS;
     this.key = "";
     this.readings = made("ul", { class: "over-readings", "aria-label": "Readings" });
     this.levels = made("ol", { class: "over-levels", "aria-label": "Levels" });
     this.caution = made("p", { class: "over-caution", hidden: true });
-    this.leave = made("button", { type: "button", title: "Back to the page (F, Escape)", onclick: () => this.end() },
-      "Leave full screen");
+    this.leave = made("button", { type: "button", title: "Leave the full screen (F, Escape)", onclick: () => this.end() },
+      "Leave");
     byId("over").replaceChildren(made("div", { class: "over-top fading" }, this.readings, this.leave),
       made("div", { class: "over-foot" }, made("div", { class: "fading" }, this.levels), this.caution));
     for (const kind of ["pointermove", "pointerdown", "keydown", "wheel", "focusin"])
@@ -81,7 +82,7 @@ export class Big {
     this.timer = setTimeout(() => {
       if (document.querySelector("dialog[open]")) this.wake();
       else document.documentElement.classList.add("idle");
-    }, FADE_MS);
+    }, this.fadeMs);
   }
 
   row(name) {
@@ -117,6 +118,7 @@ export class Big {
       made("span", { class: "off" }, line.error))));
   }
 
+  /** Cautions stay on the screen, the most urgent first, as at the foot of the page. */
   showCautions(line) {
     say(this.caution, line && `Cautions: ${line}`);
     this.caution.hidden = !line;

@@ -82,7 +82,7 @@ class Page {
       for (const { target, borderBoxSize: [{ blockSize }] } of all)
         document.documentElement.style.setProperty(`--${target.id}`, `${Math.ceil(blockSize)}px`);
     });
-    for (const id of ["sight", "frame", "foot", "head", "below"]) sizes.observe(byId(id));
+    for (const id of ["sight", "frame", "foot", "news", "head", "below"]) sizes.observe(byId(id));
     this.store.listen((what, keys) => this.heard(what, keys));
     this.heardPlace();
     source.open((message) => this.receive(message).catch((fault) => this.fault(fault.message)));
@@ -319,7 +319,7 @@ class Page {
     const there = Boolean(frames.key);
     waiting.hidden = there && this.table.shownPlace !== undefined;
     if (!there) say(waiting, "The first draft is being rendered…");
-    byId("frame").style.setProperty("--aspect", String(this.store.cameraNow.aspect));
+    document.documentElement.style.setProperty("--aspect", String(this.store.cameraNow.aspect));
     this.picture.element.hidden = !there;
     this.showCautions(frames);
     this.camera.show(frames);

@@ -182,7 +182,10 @@ class LampRow {
     const over = most !== null && now.duv > most;
     say(this.why, over ? `Held at Duv ${stopsSign(most)}: ${lamp.fades_warm
       ? "dimmed it gets warmer, and then no light is greener" : `at ${Math.round(now.cct)} K no light is greener`} than that.` : "");
-    return over ? { ...fields, duv: most } : fields;
+    if (!over) return fields;
+    // Also in the field that a hand is still in.
+    if (this.duv) this.duv.field.value = String(most);
+    return { ...fields, duv: most };
   }
 
   show(lamp, store, differences) {
