@@ -1,4 +1,4 @@
-"""What differs from the scene file, groups of lamps, colours that cannot be, notices, and two pages at once."""
+"""What differs from the scene file, groups of lamps, colours that cannot be, notices, two pages at once."""
 
 import pytest
 
@@ -37,7 +37,7 @@ def test_what_differs_is_counted_marked_and_listed(opened):
         " Put it back as written",
         "rim differs: half cto, written quarter cto + 80%. Put it back as written",
         "ISO 400, written ISO 800. Put it back as written"]
-    page.keyboard.press("x")
+    page.keyboard.press("i")
     opened.until("document.getElementById('differs').open")
     rows = page.locator(".differ-what").all_inner_texts()
     assert len(rows) == 5 and rows[-1] == "table moved: at"
@@ -48,13 +48,13 @@ def test_what_differs_is_counted_marked_and_listed(opened):
 
 
 def test_one_difference_is_put_back_and_undone(opened):
-    """One field of a lamp in the list, a lamp by its mark, a field of the camera by its own, and all at once."""
+    """One field of a lamp in the list, a lamp by its mark, a camera's field by its own, and all at once."""
     page = opened.page
     page.evaluate("""() => { const { store } = previz;
         store.changeLamp("key", { level: 0.5, cct: 3200 });
         store.changeLamp("rim", { on: false });
         store.changeCamera({ iso: 400, nd: 0.3 }); }""")
-    page.keyboard.press("x")
+    page.keyboard.press("i")
     page.click("[aria-label^='Put back key: 3200 K']")
     assert changes(opened)["early|lamp|key"] == {"level": 0.5}
     opened.shown()
@@ -74,7 +74,7 @@ def test_one_difference_is_put_back_and_undone(opened):
     page.keyboard.press("Control+z")
     page.keyboard.press("Control+z")
     assert count(opened) == "5 changes"
-    page.keyboard.press("x")
+    page.keyboard.press("i")
     page.click("text=All as written")
     assert changes(opened) == {}
     opened.shown()
@@ -109,7 +109,7 @@ def test_the_master_keeps_ratios_and_says_what_holds_it(opened):
     """Down two stops and up again every ratio is as it was; nothing rises over a lamp that is at full."""
     page, levels = opened.page, "previz.store.lamps.map((each) => previz.store.lamp(each.name).level)"
     before = page.evaluate(levels)
-    page.keyboard.press("a")
+    page.keyboard.press("t")
     page.keyboard.press("PageUp")
     opened.shown()
     assert page.evaluate(levels) == before
@@ -136,6 +136,10 @@ def test_a_group_moves_together_and_can_be_undone(opened):
     page.fill("#grouping input[type=text]", "front")
     page.click("#grouping >> text=Keep")
     assert page.inner_text("#grouping [role=alert]") == "Take two lamps or more."
+    page.fill("#grouping input[type=text]", "front|wall")
+    page.click("#grouping >> text=Keep")
+    assert page.inner_text("#grouping [role=alert]").startswith("A name begins with a letter")
+    page.fill("#grouping input[type=text]", "front")
     page.check("#grouping >> text=key")
     page.check("#grouping >> text=rim")
     page.click("#grouping >> text=Keep")

@@ -218,7 +218,7 @@ def test_thirty_lamps_stay_in_hand_on_a_phone(many, serve, open_page):
     page.page.keyboard.press("Enter")
     assert page.page.evaluate("previz.lamps.held") == "shelf 29"
     in_sight(page)
-    page.page.keyboard.press("l")
+    page.page.keyboard.press("/")
     page.page.keyboard.type("ri")
     page.page.keyboard.press("Enter")
     assert page.page.evaluate("previz.lamps.held") == "rim"

@@ -39,7 +39,7 @@ export function keysOf(page, acts) {
   const { store } = page;
   const held = (act) => () => {
     if (page.lamps.held) act(page.lamps.held);
-    else page.notice("Go to a lamp first, with its figure, by name (L) or with Tab.");
+    else page.notice("Go to a lamp first, with its figure, by name (/) or with Tab.");
   };
   const next = (names, now) => names[(names.indexOf(now) + 1) % names.length];
   const turnStop = (sign) => {
@@ -50,8 +50,8 @@ export function keysOf(page, acts) {
   const list = [
     ["1 – 99", "Go to the level of that lamp; two figures one after the other from 10 on",
       (event) => event && page.figure(event.key)],
-    ["l", "Go to a lamp by its name", () => page.finder.open()],
-    ["a", "Go to the master: all lamps together, in stops", () => page.goToMaster()],
+    ["/", "Go to a lamp by its name", () => page.finder.open()],
+    ["t", "Go to the master: all lamps together, in stops", () => page.goToMaster()],
     ["o", "The lamp in hand on or off",
       held((name) => store.changeLamp(name, { on: !store.lamp(name).on }))],
     ["s", "The lamp in hand alone, or all again", held((name) => store.toggleAlone(name))],
@@ -69,7 +69,7 @@ export function keysOf(page, acts) {
     ["m", "Go to the picture and its spot meter", () => page.picture.element.focus()],
     ["f", "Full screen, or the page again; Escape leaves it too", acts.big],
     ["v", "The next panel beside the picture, then none", () => page.beside.next()],
-    ["x", "What differs from the scene file", acts.differs],
+    ["i", "In what this option differs from the scene file", acts.differs],
     ["b", "Work out levels for what is wanted, and set them", acts.balance],
     ["k", "Save the look", acts.keep],
     ["g", "Save as one file to hand out", acts.give],

@@ -5,6 +5,9 @@ import { FLOOR_STOPS, rounded, stopsOf, stopsText } from "./light.js";
 import { groupKey, lampKey } from "./store.js";
 import { slide } from "./touch.js";
 
+/** What a group may be called: what anything in a scene may. */
+const GROUP_NAME = /^\p{L}[\p{L}\p{N}_'-]*( [\p{L}\p{N}_'-]+)*$/u;
+
 /** Nearer to its limit than this a lamp holds the others. [stops] */
 const AT_LIMIT = 0.005;
 
@@ -51,7 +54,7 @@ export class GroupPanel {
     const key = JSON.stringify([store.option, lamps, groups]);
     if (key !== this.key) {
       this.key = key;
-      const add = [made("button", { type: "button", class: "quiet", title: "Go to a lamp by its name (L)",
+      const add = [made("button", { type: "button", class: "quiet", title: "Go to a lamp by its name (/)",
         onclick: this.find }, "Find"), made("button", { type: "button", class: "quiet", title: "Lamps that move together",
         onclick: () => this.edit() }, "New group")];
       this.rows = [new GroupRow(store, "Master", () => lamps, add), ...groups.map(([name, names]) =>
@@ -78,7 +81,8 @@ export class GroupPanel {
     const keep = (event) => {
       event.preventDefault();
       const called = field.value.trim(), lamps = boxes.filter(([, each]) => each.checked).map(([lamp]) => lamp);
-      const wrong = !called ? "Give it a name." : called !== name && store.groups.has(called)
+      const wrong = !called ? "Give it a name." : !GROUP_NAME.test(called)
+        ? "A name begins with a letter and has letters, figures, single spaces and - _ ' in it." : called !== name && store.groups.has(called)
         ? `There is a group '${called}' already.` : lamps.length < 2 ? "Take two lamps or more." : "";
       say(status, wrong);
       if (wrong) return;
@@ -164,8 +168,8 @@ class GroupRow {
     const full = moving.filter((lamp) => underLimit(lamp) > -AT_LIMIT).map((lamp) => lamp.name);
     const low = moving.filter((lamp) => stopsOf(lamp.level) < FLOOR_STOPS).map((lamp) => lamp.name);
     const words = [stand === null ? "None of them is lit." : "",
-      full.length ? `${listed(full)} at full: none can rise without another ratio.` : "",
-      low.length ? `${listed(low)} under ${stopsText(FLOOR_STOPS)} stops, as good as out.` : ""].filter(Boolean).join(" ");
+      full.length ? `${namesText(full)} at full: none can rise without another ratio.` : "",
+      low.length ? `${namesText(low)} under ${stopsText(FLOOR_STOPS)} stops, as good as out.` : ""].filter(Boolean).join(" ");
     say(this.held, words);
     this.level.setAttribute("aria-valuetext", stand === null ? "none lit" : `${stopsText(stand)} stops. ${words}`);
     if (this.lit) this.lit.setAttribute("aria-pressed", String(this.lamps().some((name) => this.store.lamp(name).on)));
@@ -173,7 +177,7 @@ class GroupRow {
 }
 
 /** 'key', 'key and fill', 'key, fill and 3 more'. */
-function listed(names) {
+function namesText(names) {
   if (names.length > 3) return `${names.slice(0, 2).join(", ")} and ${names.length - 2} more`;
   return names.length < 2 ? names.join("") : `${names.slice(0, -1).join(", ")} and ${names.at(-1)}`;
 }

@@ -35,7 +35,7 @@ export class TopRow {
       made("label", { class: "labelled" }, "Camera", this.camera));
     this.undo = button("Undo", "Undo (Ctrl+Z)", acts.undo);
     this.redo = button("Redo", "Redo (Shift+Ctrl+Z)", acts.redo);
-    this.differs = button("As written", "What differs from the scene file (X)", acts.differs);
+    this.differs = button("As written", "What differs from the scene file (I)", acts.differs);
     const live = [this.differs, button("Save look", "Save as an option of the scene (K)", acts.keep, { class: "main" }),
       button("Hand out", "Save as one file that can be mailed (G)", acts.give)];
     byId("acts").replaceChildren(this.undo, this.redo, ...(source.live ? live : live.slice(0, 1)),

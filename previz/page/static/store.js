@@ -223,23 +223,23 @@ export class Store {
   redo() {
     const step = this.undone.pop();
     if (!step) return false;
-    const back = this.goBack(step, step.before, step.after);
+    const back = this.goBack(step, step.before, step.after, step.to ?? step);
     if (back) this.done.push({ ...step, ...back, at: 0 });
     return true;
   }
 
   /**
    * Take a step back or forward, key by key, where it still is as this page left it; what another page has
-   * changed since stays. Returns the step as far as it was taken, null for none of it.
+   * changed since stays. Shows the place that it was made at, or leads to. Returns the step as far as it was taken, null for none of it.
    */
-  goBack(step, from, to) {
+  goBack(step, from, to, place = step) {
     const keys = Object.keys(to);
     const mine = keys.filter((key) => same(this.changes[key] ?? null, from[key] ?? null));
     if (mine.length < keys.length) this.left(keys.filter((key) => !mine.includes(key)));
     if (!mine.length) return null;
     const some = (values) => Object.fromEntries(mine.map((key) => [key, values[key] ?? null]));
     const after = some(to);
-    this.goTo(step);
+    this.goTo(place);
     this.apply(after);
     this.send(after);
     return { before: some(step.before), after: some(step.after) };
