@@ -2,6 +2,11 @@
 
 import { actsOf, keysOf } from "./acts.js";
 import { byId, made, say } from "./dom.js";
+import { Beside } from "./beside.js";
+import { Big } from "./big.js";
+import { DifferList } from "./differs.js";
+import { Finder } from "./finder.js";
+import { GroupPanel } from "./groups.js";
 import { Hand } from "./hand.js";
 import { HeldSpots } from "./held_spots.js";
 import { Keys } from "./keys.js";
@@ -21,6 +26,7 @@ import { SpotPanel } from "./spot.js";
 import { Store } from "./store.js";
 import { Table } from "./table.js";
 import { TopRow, ViewRow } from "./rows.js";
+import { watchTouch } from "./touch.js";
 import { WavePanel } from "./waveform.js";
 
 const METERS_MS = 150;
@@ -47,11 +53,17 @@ class Page {
       source.keep(values);
       if (!this.linked) this.showWork();
     };
-    byId("notice-close").addEventListener("click", () => this.closeNotice());
+    for (const id of ["notice", "fault"]) byId(`${id}-close`).addEventListener("click", () => this.hush(id));
+    this.store.left = (keys) => this.notice(`Another page has changed ${keys.map(keyText).join(" and ")} since; `
+      + "that stays as it is.");
+    watchTouch();
     this.makePicture();
     this.hand = new Hand(this.store, source, this.table, {
       notice: (text) => this.notice(text), rested: () => this.handRested() });
     this.lamps = new LampPanel(this.store, source);
+    this.groups = new GroupPanel(this.store, () => this.finder.open());
+    this.differs = new DifferList(this.store);
+    this.finder = new Finder(this.store, (number) => this.goToLamp(number), () => this.goToMaster());
     this.camera = new CameraPanel(this.store, source);
     this.readings = new ReadingPanel(this.store);
     const framesNow = () => this.table.framesNow;
@@ -67,6 +79,8 @@ class Page {
     const acts = actsOf(this);
     this.top = new TopRow(this.store, source, acts);
     this.views = new ViewRow(this.store, source, acts);
+    this.beside = new Beside();
+    this.big = new Big(this);
     this.keys = new Keys(keysOf(this, acts));
     byId("frame").append(this.picture.element, this.spot.ring, this.spotTable.marks.element, ...this.looks.parts,
       this.views.line, this.sides.box);
@@ -76,10 +90,10 @@ class Page {
       for (const { target, borderBoxSize: [{ blockSize }] } of all)
         document.documentElement.style.setProperty(`--${target.id}`, `${Math.ceil(blockSize)}px`);
     });
-    for (const id of ["sight", "foot"]) sizes.observe(byId(id));
+    for (const id of ["sight", "frame", "foot", "news", "head", "below"]) sizes.observe(byId(id));
     this.store.listen((what, keys) => this.heard(what, keys));
     this.heardPlace();
-    source.open((message) => this.receive(message).catch((fault) => this.notice(fault.message)));
+    source.open((message) => this.receive(message).catch((fault) => this.fault(fault.message)));
     addEventListener("beforeunload", (event) => {
       if (!this.linked && source.pending?.size) event.preventDefault();
     });
@@ -97,7 +111,7 @@ class Page {
     this.picture.element.setAttribute("aria-label", "The picture. Arrow keys move the spot meter, Enter holds a spot.");
     this.picture.element.classList.add("picture");
     this.table = new Table(this.store, this.source, this.picture, {
-      notice: (text) => this.notice(text),
+      notice: (text) => this.fault(text),
       frames: (frames) => this.showFrames(frames),
       loaded: () => this.showLoaded(),
       drawn: (moving, rate) => this.showDrawn(moving, rate),
@@ -217,8 +231,7 @@ class Page {
       this.store.apply(message.changes);
       // The file says now what these said: to undo them here would say it once more.
       if (message.taken) this.store.forget(Object.keys(message.changes));
-    }
-    else if (message.event === "notice") this.notice(message.text);
+    } else if (message.event === "notice") this.fault(message.text);
     else if (message.event === "spoilt") this.spoilt(message.text);
     else if (message.event === "scene") {
       this.spoilt("");
@@ -231,7 +244,7 @@ class Page {
     if (message.event === "off" && this.hand) this.hand.able = false;
     this.showWork();
     const { order } = message;
-    if (message.event === "failed") this.notice(message.text);
+    if (message.event === "failed") this.fault(message.text);
     if (message.event === "held" && !byId("spoilt").textContent) this.spoilt(message.text, true);
     else if (message.event !== "held" && this.spoiltByRenders) this.spoilt("");
     if (this.table.frames && (!this.table.frames.key || this.table.behind)) this.showFrames(this.table.frames);
@@ -313,7 +326,7 @@ class Page {
       if (request !== this.metersRequest) return;
       // Figures that stay as they were are no longer on their way, and are asked for again with the next change.
       this.metersOf = undefined;
-      this.notice(fault.message);
+      this.fault(fault.message);
     }
     this.metersRequest = null;
     this.showFigures();
@@ -327,6 +340,10 @@ class Page {
     this.showing ??= requestAnimationFrame(() => {
       this.showing = undefined;
       this.lamps.show();
+      this.groups.show();
+      this.differs.show();
+      this.beside.show();
+      this.big.show();
       this.camera.show(this.table.frames);
       this.top.show();
       this.views.show();
@@ -345,6 +362,7 @@ class Page {
     this.walk.show();
     this.spot.show();
     this.spotTable.show();
+    this.big.showReadings();
     this.readings.behind(Boolean(this.showing || this.figuresTimer || this.metersTimer || this.metersRequest));
   }
 
@@ -374,7 +392,7 @@ class Page {
   }
 
   showAspect() {
-    byId("frame").style.setProperty("--aspect", String(this.sides.aspect ?? this.store.cameraNow.aspect));
+    document.documentElement.style.setProperty("--aspect", String(this.sides.aspect ?? this.store.cameraNow.aspect));
   }
 
   /** The line at the foot has the most urgent first; it opens to all that is said of each, and its source. */
@@ -383,6 +401,7 @@ class Page {
     const line = briefs.join(" ");
     if (byId("cautions-brief").textContent === line) return;
     say(byId("cautions-brief"), line);
+    this.big.showCautions(line);
     byId("cautions-whole").replaceChildren(...cautions.map((each) => made("li", {}, each)));
   }
 
@@ -488,19 +507,52 @@ class Page {
     say(box, `${what}: ${step} ${Math.round(100 * share)} %${time}`);
   }
 
-  /** Tell the person something; what takes time to read stays until it is closed. */
+  /** Tell the person something that went well or is to be known; what takes time to read stays until it is closed. */
   notice(text) {
-    if (!text) return;
-    byId("notice").textContent = text;
-    byId("notice-close").hidden = false;
-    clearTimeout(this.noticeTimer);
-    if (text.length < LONG_NOTICE) this.noticeTimer = setTimeout(() => this.closeNotice(), NOTICE_MS);
+    this.tell("notice", text, text?.length < LONG_NOTICE ? NOTICE_MS : 0);
   }
 
-  closeNotice() {
-    byId("notice").textContent = "";
-    byId("notice-close").hidden = true;
+  /** Tell the person what went wrong, at once and until it is closed. */
+  fault(text) {
+    this.tell("fault", text, 0);
   }
+
+  tell(id, text, ms) {
+    if (!text) return;
+    byId(id).textContent = text;
+    byId(`${id}-close`).hidden = false;
+    clearTimeout(this.timers?.[id]);
+    if (ms) (this.timers ??= {})[id] = setTimeout(() => this.hush(id), ms);
+  }
+
+  hush(id) {
+    byId(id).textContent = "";
+    byId(`${id}-close`).hidden = true;
+  }
+
+  // Doing
+
+  /** Where the hand finds a lamp's level: over the picture in full screen, else in its column. */
+  goToLamp(number) {
+    (this.big.on ? this.big : this.lamps).focus(number);
+  }
+
+  goToMaster() {
+    if (this.big.on) this.big.focus(0);
+    else this.groups.focus();
+  }
+
+  figure(figure) {
+    this.lamps.figure(figure, (number) => this.goToLamp(number));
+  }
+}
+
+/** Whose change it is, of its key: 'key', 'camera A', 'group front'. */
+function keyText(key) {
+  const parts = key.split("|");
+  if (parts.length < 2) return key === "pin" ? "the pinned look" : key;
+  const name = parts.at(-1);
+  return { camera: `camera ${name}`, wants: "what is wanted" }[parts[1]] ?? (parts[0] === "group" ? `group ${name}` : name);
 }
 
 const handout = byId("handout");

@@ -162,7 +162,7 @@ export class ReadingPanel {
     this.cells = [];
     const table = (caption, heads, body) => !body.length ? null : made("table", {},
       made("caption", {}, caption),
-      made("thead", {}, made("tr", {}, heads.map((head) => made("th", { scope: "col" }, head)))),
+      made("thead", {}, made("tr", {}, heads.map((head) => (head ? made("th", { scope: "col" }, head) : made("td"))))),
       made("tbody", {}, body.map(([label, ...row]) => {
         const cells = row.map(cellWithError);
         this.cells.push(cells);

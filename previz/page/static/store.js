@@ -38,6 +38,11 @@ export function removedKey(option, section, name) {
   return `${option}|removed|${section}|${name}`;
 }
 
+/** Lamps of an option that move together: the list of their names. */
+export function groupKey(option, name) {
+  return `group|${option}|${name}`;
+}
+
 /**
  * What is moved, put in and taken out of an option, as the server takes it: as an option of a scene file.
  * What was put in is moved by its own fields.
@@ -55,6 +60,13 @@ export function movesOf(changes, option) {
   return moves;
 }
 
+/** Whether two values are the same, whatever order their fields came in. */
+function same(one, other) {
+  if (one === null || other === null || typeof one !== "object" || typeof other !== "object") return one === other;
+  const keys = Object.keys(one);
+  return keys.length === Object.keys(other).length && keys.every((key) => key in other && same(one[key], other[key]));
+}
+
 export class Store {
   constructor(scene) {
     this.changes = Object.create(null);
@@ -67,6 +79,8 @@ export class Store {
     this.done = [];
     this.undone = [];
     this.send = () => {};
+    // Another page has changed since what would be undone here; told the keys.
+    this.left = () => {};
     this.take(scene);
   }
 
@@ -116,6 +130,13 @@ export class Store {
   /** What stands elsewhere than the option has it. */
   get moves() {
     return movesOf(this.changes, this.option);
+  }
+
+  /** Groups of the option: their lamps that are there, by name. */
+  get groups() {
+    const stem = groupKey(this.option, ""), known = new Set(this.lamps.map((each) => each.name));
+    return new Map(Object.entries(this.changes).filter(([key]) => key.startsWith(stem))
+      .map(([key, names]) => [key.slice(stem.length), names.filter((name) => known.has(name))]));
   }
 
   /** How much of a lamp's full light is in the picture now. */
@@ -209,21 +230,34 @@ export class Store {
   undo() {
     const step = this.done.pop();
     if (!step) return false;
-    this.undone.push(step);
-    this.goTo(step);
-    this.apply(step.before);
-    this.send(step.before);
+    const back = this.goBack(step, step.after, step.before);
+    if (back) this.undone.push({ ...step, ...back });
     return true;
   }
 
   redo() {
     const step = this.undone.pop();
     if (!step) return false;
-    this.done.push({ ...step, at: 0 });
-    this.goTo(step.to ?? step);
-    this.apply(step.after);
-    this.send(step.after);
+    const back = this.goBack(step, step.before, step.after, step.to ?? step);
+    if (back) this.done.push({ ...step, ...back, at: 0 });
     return true;
+  }
+
+  /**
+   * Take a step back or forward, key by key, where it still is as this page left it; what another page has
+   * changed since stays. Shows the place that it was made at, or leads to. Returns the step as far as it was taken, null for none of it.
+   */
+  goBack(step, from, to, place = step) {
+    const keys = Object.keys(to);
+    const mine = keys.filter((key) => same(this.changes[key] ?? null, from[key] ?? null));
+    if (mine.length < keys.length) this.left(keys.filter((key) => !mine.includes(key)));
+    if (!mine.length) return null;
+    const some = (values) => Object.fromEntries(mine.map((key) => [key, values[key] ?? null]));
+    const after = some(to);
+    this.goTo(place);
+    this.apply(after);
+    this.send(after);
+    return { before: some(step.before), after: some(step.after) };
   }
 
   /** Show where a step was made, so that what it does can be seen. */
