@@ -32,6 +32,7 @@ from previz.page.describe import caution_values, scene_values
 from previz.page.desk import Desk
 from previz.page.figures import figures
 from previz.page.handout import handout_page
+from previz.page.plan import allowed_values, plan_values
 from previz.page.png import png_bytes
 from previz.page.shots import Shot, lit, option_of, shot
 from previz.page.tables import difference_bands
@@ -190,6 +191,16 @@ def walk_json(desk: Desk, query: Mapping[str, str]) -> Answer:
     return _json(walk_values(desk, query))
 
 
+def plan_json(desk: Desk, query: Mapping[str, str]) -> Answer:
+    """The plan of an option as it is moved; see `plan.plan_values`."""
+    return _json(plan_values(desk, query))
+
+
+def allowed_json(desk: Desk, query: Mapping[str, str]) -> Answer:
+    """Whether an option can have what is moved; see `plan.allowed_values`."""
+    return _json(allowed_values(desk, query))
+
+
 def _few(gathered: Batches, lamps: list[LampLight], precision: float) -> dict:
     """Return each lamp's variance, contributions and light not met at each meter, and their limits."""
     by_name = {lamp.name: lamp for lamp in lamps}
@@ -300,6 +311,8 @@ ANSWERS: dict[str, Callable[[Desk, Mapping[str, str]], Answer]] = {
     "wants.json": wants_json,
     "balance.json": balance_json,
     "walk.json": walk_json,
+    "plan.json": plan_json,
+    "allowed.json": allowed_json,
     "spot.json": spot_json,
     "slice": lamp_slice,
     "settled": settled,

@@ -17,7 +17,7 @@ import numpy as np
 
 from previz.frames.layouts import marked
 from previz.page import pack
-from previz.page.describe import caution_values, scene_values
+from previz.page.describe import caution_values, option_values, scene_values
 from previz.page.desk import Desk
 from previz.page.shots import Shot
 from previz.page.static_files import static_files
@@ -113,7 +113,8 @@ def handout_page(desk: Desk, option: str, shots: list[Shot], changes: dict[str, 
     """
     scene = scene_values(desk)
     names = [each.camera.name for each in shots]
-    entry = next(each for each in scene["options"] if each["name"] == option)
+    # With what is moved: its cameras and lamps are those of the pictures.
+    entry = option_values(desk, option, shots[0].moves)
     entry["cameras"] = [each for each in entry["cameras"] if each["name"] in names]
     scene["options"] = [entry]
     scene["title"] = title or scene["title"]
