@@ -124,19 +124,20 @@ def _plan_values(desk: Desk, query: Mapping[str, str]) -> dict:
         "targets": target_groups(scene),
     }
     shown = {camera.name for camera in desk.cameras(option, moves)}
-    drawn = {thing.name: thing for thing in plan.things}
     items = _items(scene)
     before = {name: item for name, (_, item) in _items(written).items()}
-    for name, (section, item) in items.items():
-        if name not in drawn or section == "cameras" and name not in shown:
-            continue
-        values["things"].append({
-            **thing_values(section, item, before.get(name), stage, desk.path.parent.resolve()),
-            "tag": plan.tags.get(name, ""), **_marks(drawn[name]),
-        })
+    # In the order in which they are drawn.
     for thing in plan.things:
         owner, _, rest = thing.name.partition(".")
-        if thing.name not in items and owner in items and rest:
+        section, item = items.get(thing.name, ("", None))
+        if section == "cameras" and thing.name not in shown:
+            continue
+        if item is not None:
+            values["things"].append({
+                **thing_values(section, item, before.get(thing.name), stage, desk.path.parent.resolve()),
+                "tag": plan.tags.get(thing.name, ""), **_marks(thing),
+            })
+        elif rest:
             # A figure's marks and the way between them, and where a camera is focused.
             values["things"].append({"section": "", "name": thing.name, "of": owner, **_marks(thing)})
     moved = {name for name, item in before.items() if name not in items or items[name][1] != item}
@@ -195,10 +196,10 @@ def _marks(thing: Thing) -> dict[str, list[dict]]:
 
 def _mark(mark: Mark) -> dict:
     if isinstance(mark, Disc):
-        return {"layer": mark.layer, "part": mark.part, "pen": mark.pen, "fill": mark.fill,
+        return {"layer": mark.layer, "name": mark.name, "part": mark.part, "pen": mark.pen, "fill": mark.fill,
                 "at": _point(mark.at), "radius": round(float(mark.radius), DIGITS)}
     if isinstance(mark, Shape):
-        return {"layer": mark.layer, "part": mark.part, "pen": mark.pen, "fill": mark.fill,
+        return {"layer": mark.layer, "name": mark.name, "part": mark.part, "pen": mark.pen, "fill": mark.fill,
                 "closed": mark.closed, "points": [_point(each) for each in mark.points]}
     assert isinstance(mark, Words)
     return {"layer": mark.layer, "at": _point(mark.at), "text": mark.text, "size": mark.size,

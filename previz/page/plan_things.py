@@ -41,8 +41,8 @@ MORE = {
 
 WORDS = {
     "output": "Output", "size": "Size", "length": "Length", "flood": "Flood", "beam": "Beam",
-    "field": "Field", "edge": "Edge", "turn": "Roll", "cloth": "Cloth", "layers": "Layers", "cell": "Cell", "depth": "Depth",
-    "lens": "Lens", "roll": "Lean", "distance": "From the lamp", "surface": "Face",
+    "field": "Field", "edge": "Edge", "turn": "Roll", "cloth": "Cloth", "layers": "Layers", "cell": "Cell",
+    "depth": "Depth", "lens": "Lens", "roll": "Lean", "distance": "From the lamp", "surface": "Face",
 }
 """What those are called."""
 
@@ -192,7 +192,7 @@ def _figure(figure: Figure, stage: Stage, folder: Path) -> dict:
                    if home is None or getattr(home, name) != getattr(figure, name)}
     return {"angle": {"field": "facing", "deg": round(deg, 2) % 360.0, "to": _said(facing)},
             "mark": figure.mark, "carried": carried,
-            "marks": [{"name": name, "at": _rounded(at)} for name, at in marks_of(figure)[1]]}
+            "places": [{"name": name, "at": _rounded(at)} for name, at in marks_of(figure)[1]]}
 
 
 def target_groups(scene: Scene) -> list[dict]:

@@ -1,7 +1,7 @@
 // What can be done, and the keys that do it.
 
 import { openGive, openKeep } from "./saving.js";
-import { cameraKey, lampKey } from "./store.js";
+import { cameraKey, lampKey, movedKeys } from "./store.js";
 
 /** Everything that a button or a key of the page can do, by name. */
 export function actsOf(page) {
@@ -28,7 +28,8 @@ export function actsOf(page) {
     },
     asWritten: () => {
       const mine = [...store.lamps.map((each) => lampKey(store.option, each.name)),
-        cameraKey(store.option, store.camera)].filter((key) => key in store.changes);
+        cameraKey(store.option, store.camera), ...movedKeys(store.changes, store.option)]
+        .filter((key) => key in store.changes);
       if (mine.length) store.set(Object.fromEntries(mine.map((key) => [key, null])), "as written");
     },
     balance: () => page.wants.balance(),

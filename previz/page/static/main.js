@@ -5,6 +5,7 @@ import { byId, made, say } from "./dom.js";
 import { Keys } from "./keys.js";
 import { CameraPanel } from "./panel_camera.js";
 import { LampPanel } from "./panel_lamps.js";
+import { PlanPanel } from "./panel_plan.js";
 import { WalkPanel } from "./panel_walk.js";
 import { WantPanel } from "./panel_wants.js";
 import { GpuPicture } from "./picture.js";
@@ -50,6 +51,7 @@ class Page {
     this.wave = new WavePanel(this.store);
     this.wants = new WantPanel(this.store, source);
     this.walk = new WalkPanel(this.store, source);
+    this.plan = new PlanPanel(this.store, source);
     const acts = actsOf(this);
     this.top = new TopRow(this.store, source, acts);
     this.views = new ViewRow(this.store, source, acts);
@@ -196,6 +198,7 @@ class Page {
     this.store.take(scene);
     this.lamps.key = "";
     this.camera.build();
+    this.plan.forget();
     this.top.build();
     this.table.forget();
     this.heardPlace();
@@ -210,7 +213,7 @@ class Page {
 
   /** What the meters' light and the wants depend on: levels need no asking, but tungsten changes colour as it fades. */
   get coloursNow() {
-    return JSON.stringify([this.store.option, this.wants.lines, this.store.lamps.map((each) => {
+    return JSON.stringify([this.store.option, this.store.moves, this.wants.lines, this.store.lamps.map((each) => {
       const lamp = this.store.lamp(each.name);
       return [lamp.cct, lamp.duv, lamp.gel, lamp.fades_warm && lamp.level];
     })]);

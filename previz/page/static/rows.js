@@ -33,7 +33,7 @@ export class TopRow {
       made("label", { class: "labelled" }, "Camera", this.camera));
     this.undo = button("Undo", "Undo (Ctrl+Z)", acts.undo);
     this.redo = button("Redo", "Redo (Shift+Ctrl+Z)", acts.redo);
-    const live = [button("As written", "All lamps and the camera of this option as written", acts.asWritten),
+    const live = [button("As written", "All lamps, the camera and what was moved of this option as written", acts.asWritten),
       button("Save look", "Save as an option of the scene (K)", acts.keep, { class: "main" }),
       button("Hand out", "Save as one file that can be mailed (G)", acts.give)];
     byId("acts").replaceChildren(this.undo, this.redo, ...(source.live ? live : live.slice(0, 1)),

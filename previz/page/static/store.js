@@ -4,6 +4,8 @@
 // for each lamp and camera of each option, so that two hands meet only where they hold the same
 // lamp. Option, camera, the lamps that are alone and the view belong to one page alone.
 
+import { asMoved } from "./moved.js";
+
 const TOGETHER_MS = 900;
 
 export function lampKey(option, lamp) {
@@ -49,12 +51,22 @@ export function movesOf(changes, option) {
   return moves;
 }
 
+/** Keys of all that is moved, put in and taken out of an option. */
+export function movedKeys(changes, option) {
+  return Object.keys(changes).filter((key) => {
+    const [of, what] = key.split("|");
+    return of === option && ["place", "added", "removed"].includes(what);
+  });
+}
+
 export class Store {
   constructor(scene) {
     this.changes = {};
     this.listeners = new Set();
     this.alone = new Set();
     this.view = { mode: "still", wipe: null, waveform: "luma", spot: null };
+    // What is in the hand on the plan: {section, name}, null for nothing.
+    this.holding = null;
     this.done = [];
     this.undone = [];
     this.send = () => {};
@@ -64,6 +76,7 @@ export class Store {
   /** Take over a scene, new or read again. */
   take(scene) {
     this.scene = scene;
+    this.known = new Map();
     const names = scene.options.map((each) => each.name);
     if (!names.includes(this.option)) this.option = names[0];
     this.keepPlace();
@@ -77,8 +90,13 @@ export class Store {
       if (!this.lamps.some((lamp) => lamp.name === name)) this.alone.delete(name);
   }
 
+  /** An option with what was moved, put in and taken out. */
   optionOf(name) {
-    return this.scene.options.find((each) => each.name === name);
+    if (!this.known.has(name)) {
+      const written = this.scene.options.find((each) => each.name === name);
+      this.known.set(name, written && asMoved(written, movesOf(this.changes, name), this.scene));
+    }
+    return this.known.get(name);
   }
 
   get optionNow() {
@@ -107,6 +125,13 @@ export class Store {
   /** What stands elsewhere than the option has it. */
   get moves() {
     return movesOf(this.changes, this.option);
+  }
+
+  /** The same, as it would be with some more changes. */
+  movesWith(values) {
+    const changes = { ...this.changes, ...values };
+    for (const key of Object.keys(values)) if (values[key] === null) delete changes[key];
+    return movesOf(changes, this.option);
   }
 
   /** How much of a lamp's full light is in the picture now. */
@@ -156,8 +181,11 @@ export class Store {
     return Object.keys(after).length ? after : null;
   }
 
-  /** Set whole values, as one step that can be undone. */
-  set(values, what = "") {
+  /**
+   * Set whole values, as one step that can be undone. What is set again soon is one step with it; so is all
+   * that has the same `step`, however long that takes.
+   */
+  set(values, what = "", step = null) {
     const before = {};
     for (const key of Object.keys(values)) before[key] = this.changes[key] ?? null;
     const unchanged = JSON.stringify(before) === JSON.stringify(values);
@@ -165,11 +193,12 @@ export class Store {
     const now = performance.now();
     const last = this.done.at(-1);
     const name = Object.keys(values).join() + what;
-    if (last && last.name === name && now - last.at < TOGETHER_MS && !this.undone.length) {
+    const again = step === null ? now - last?.at < TOGETHER_MS && !last.step : last?.step === step;
+    if (last && last.name === name && again && !this.undone.length) {
       last.after = values;
       last.at = now;
     } else {
-      this.done.push({ before, after: values, name, at: now, option: this.option, camera: this.camera });
+      this.done.push({ before, after: values, name, at: now, step, option: this.option, camera: this.camera });
       if (this.done.length > 500) this.done.shift();
     }
     this.undone = [];
@@ -183,6 +212,11 @@ export class Store {
       if (value === null) delete this.changes[key];
       else this.changes[key] = value;
     }
+    this.known.clear();
+    const { camera } = this;
+    // The camera that is looked through may have been taken out.
+    this.keepPlace();
+    if (camera !== this.camera) this.emit("place");
     this.emit("changes");
   }
 
