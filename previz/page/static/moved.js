@@ -5,7 +5,7 @@ import { signalPerLuminance } from "./light.js";
 
 /** A number as a scene file has it: '3200 K', 'T2.8', '40 %', 'none'. */
 function numberIn(value) {
-  return typeof value === "number" ? value : numberOf(String(value));
+  return typeof value === "number" ? value : numberOf(value) * (/\dkK|\bkK/.test(value) ? 1000 : 1);
 }
 
 function shareIn(value) {
@@ -13,7 +13,7 @@ function shareIn(value) {
 }
 
 function metresIn(value) {
-  const text = String(value), size = { mm: 0.001, cm: 0.01, m: 1 }[text.replace(/[^a-z]/g, "")] ?? 1;
+  const text = String(value), size = { mm: 0.001, cm: 0.01, in: 0.0254, ft: 0.3048 }[text.replace(/[^a-z]/g, "")] ?? 1;
   return numberOf(text) * size;
 }
 

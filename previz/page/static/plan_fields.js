@@ -72,14 +72,14 @@ export class ChosenThing {
   }
 
   select(label, options, take) {
-    const field = made("select", { onchange: () => take(field.value) },
+    const id = freshId("choice"), field = made("select", { id, onchange: () => take(field.value) },
       options.map(([value, text]) => made("option", { value }, text)));
-    return { field, element: made("label", { class: "labelled" }, label, field) };
+    return { field, element: made("span", { class: "labelled" }, made("label", { for: id }, label), field) };
   }
 
   aiming(thing) {
     const { panel } = this, now = () => this.thing, word = thing.target.field === "aim" ? "Aimed at" : "Faces";
-    const field = made("select", { onchange: () => {
+    const id = freshId("choice"), field = made("select", { id, onchange: () => {
       // A point is what it is aimed at now, until that is moved.
       if (field.value === "[]") panel.aim(now(), panel.point(now()) ?? [...panel.at(now()).slice(0, 2), 0]);
       else panel.aimAtThing(now(), field.value);
@@ -104,7 +104,7 @@ export class ChosenThing {
       panel.show();
     } }, "Aim by hand");
     this.pointRow = made("div", { class: "fields" }, this.point.map((each) => each.element));
-    return [made("div", { class: "row" }, made("label", { class: "labelled" }, word, field), this.hand), this.pointRow];
+    return [made("div", { class: "row" }, made("span", { class: "labelled" }, made("label", { for: id }, word), field), this.hand), this.pointRow];
   }
 
   /** A field as a scene file has it. */
@@ -155,11 +155,12 @@ export class ChosenThing {
 export class PutIn {
   constructor(panel) {
     this.panel = panel;
-    this.kind = made("select", { onchange: () => this.build() });
+    const id = freshId("choice");
+    this.kind = made("select", { id, onchange: () => this.build() });
     this.inputs = made("div", { class: "fields" });
     this.usual = made("p", { class: "note" });
     this.element = made("details", { class: "how put-in" }, made("summary", {}, "Put in"),
-      made("label", { class: "labelled" }, "What", this.kind), this.inputs, this.usual,
+      made("span", { class: "labelled" }, made("label", { for: id }, "What"), this.kind), this.inputs, this.usual,
       made("button", { type: "button", onclick: () => this.put() }, "Put it in"));
   }
 

@@ -3,7 +3,7 @@
 import { svgMade } from "./plan_draw.js";
 import { CENTIMETRE, MILLIMETRE, roundedTo } from "./plan_values.js";
 
-const STRIP = 58, TOP = 16, FOOT = 14;
+const STRIP = 58, HEADROOM = 16, FOOT = 14;
 
 export class PlanHeights {
   constructor(panel) {
@@ -29,12 +29,12 @@ export class PlanHeights {
   }
 
   y(metres) {
-    return TOP + (1 - metres / this.most) * (this.height - TOP - FOOT);
+    return HEADROOM + (1 - metres / this.most) * (this.height - HEADROOM - FOOT);
   }
 
   metres(event) {
     const box = this.element.getBoundingClientRect();
-    return this.most * (1 - (event.clientY - box.top - TOP) / (this.height - TOP - FOOT));
+    return this.most * (1 - (event.clientY - box.top - HEADROOM) / (this.height - HEADROOM - FOOT));
   }
 
   show() {
