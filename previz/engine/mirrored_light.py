@@ -8,8 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from previz.engine.choice import CELLS, around, light_samples, surface_points
-from previz.engine.choice import POINTS as SURFACE_POINTS
+from previz.engine.choice import CELLS, around, light_samples
 from previz.engine.device import on_device, vectors
 from previz.engine.jit import dr, mi
 from previz.engine.mirrors import FACES, POINTS
@@ -41,7 +40,7 @@ class MirroredLight:
         self.random = np.random.default_rng(13)
         self.found: dict = {}
         self.fallen: dict = {}
-        self.normals, self.area = _areas(buffers.geometry, self._cells)
+        self.area = _areas(choice.drawn_on, self._cells)
         self.volume = float(np.prod(1 / np.asarray(choice.scale)))
 
     def run(self) -> tuple[dict, dict]:
@@ -126,7 +125,7 @@ class MirroredLight:
         along = np.where(within, (flux * away / STEPS / self.volume)[:, None], 0)
         end, within = self._cells(start + towards * away[:, None])
         on = within & (face != NONE)
-        slant = np.abs(np.einsum("ni,ni->n", towards, self.normals[np.where(on, face, 0)]))
+        slant = np.abs(np.einsum("ni,ni->n", towards, self._normals(np.where(on, face, 0))))
         area = np.maximum(self.area[end], LEAST_AREA * self.volume ** (2 / 3))
         ends = np.where(on, flux / np.maximum(slant, LEAST_SLANT) / area, 0)
         keys = list(keys)
@@ -138,6 +137,12 @@ class MirroredLight:
             self.found[key] = np.bincount(cell[mine].ravel(), along[mine].ravel(), cells)
             self.fallen[key] = np.bincount(end[mine], ends[mine], cells)
 
+    def _normals(self, faces):
+        """Return the unit normals of some faces."""
+        geometry = self.buffers.geometry
+        double = doubled_normals(geometry.positions[geometry.faces[faces]].astype(float))
+        return double / np.maximum(np.linalg.norm(double, axis=1), 1e-20)[:, None]
+
     def _cells(self, points):
         """Return (the cell of each point, whether it lies in any)."""
         at = np.floor((points - self.choice.low) * np.asarray(self.choice.scale)).astype(int)
@@ -146,21 +151,15 @@ class MirroredLight:
         return (at[..., 2] * CELLS[1] + at[..., 1]) * CELLS[0] + at[..., 0], within
 
 
-def _areas(geometry, cells_of):
-    """Return (normals of all faces, area of surfaces in each cell). [1], [m²]"""
-    corners = geometry.positions[geometry.faces].astype(float)
-    double = doubled_normals(corners)
-    size = np.linalg.norm(double, axis=1)
-    points, face = surface_points(geometry, SURFACE_POINTS)
-    number = np.bincount(face, minlength=len(size))
+def _areas(drawn, cells_of):
+    """Return the area of surfaces in each cell, by what was drawn on them. [m²]"""
+    count = len(drawn.points)
+    cells = int(np.prod(CELLS))
     # Each point stands for its part of its face; a small face without one stands at its middle.
-    cell, within = cells_of(points)
-    area = np.bincount(cell[within], (size / 2 / np.maximum(number, 1))[face][within],
-                       int(np.prod(CELLS)))
-    rest = number == 0
-    cell, within = cells_of(corners[rest].mean(axis=1))
-    area += np.bincount(cell[within], size[rest][within] / 2, len(area))
-    return double / np.maximum(size, 1e-20)[:, None], area
+    cell, within = cells_of(drawn.middles)
+    drawn_on, rest = (np.bincount(cell[part][within[part]], drawn.areas[part][within[part]], cells)
+                      for part in (np.s_[:count], np.s_[count:]))
+    return drawn_on + rest
 
 
 def spread_out(light):

@@ -69,8 +69,8 @@ def render_planes(buffers, start, samples: int, seed: int) -> dict[str, np.ndarr
     hit = Hit(buffers, mi.Ray3f(origin, direction), mi.Bool(True))
     depth = hit.distance * dr.dot(direction, vector(start.data, 9))
     return {
-        "albedo": (albedo / samples).reshape(3, *grid),
-        "normal": (normal / samples).reshape(3, *grid),
+        "albedo": (albedo / max(samples, 1)).reshape(3, *grid),
+        "normal": (normal / max(samples, 1)).reshape(3, *grid),
         "depth": np.array(depth, np.float32).reshape(grid),
         "names_index": np.array(names_of(buffers, hit), np.int32).reshape(grid),
     }

@@ -166,6 +166,20 @@ def camera_planes(buffers, camera: Camera, width: int, height: int,
                          pass_seed(seed, 1 << 20))
 
 
+def plane_values(buffers, camera: Camera, width: int, height: int,
+                 samples: int) -> tuple[dict[str, np.ndarray], set[str]]:
+    """Return a camera's planes from so many rays a pixel, and the names of what it sees.
+
+    Without samples albedo and normal are not of use.
+    """
+    from previz.engine.planes import render_planes
+    from previz.engine.starts import CameraStart
+
+    planes = render_planes(buffers, CameraStart(camera, width, height), samples, pass_seed(1, 1 << 20))
+    seen = np.unique(planes["names_index"])
+    return planes, {buffers.geometry.names[index] for index in seen if index >= 0}
+
+
 class CameraJob(CameraPasses):
     """The render of one camera: run `step` until `finished`, then take `frames`.
 
@@ -279,8 +293,8 @@ class CameraJob(CameraPasses):
         self.inverse, self.spread = (x if np.isscalar(x) else np.ravel(x)
                                      for x in (first.inverse, first.spread))
 
-    def frames(self, transport_hash: str = "") -> Frames:
-        """Return the Frames of the passes done so far.
+    def frames(self, transport_hash: str = "", planes: dict[str, np.ndarray] | None = None) -> Frames:
+        """Return the Frames of the passes done so far, with `planes` that are there already or rendered.
 
         Raises
         ------
@@ -303,7 +317,7 @@ class CameraJob(CameraPasses):
             camera=camera_values(self.camera),
             transport_hash=transport_hash,
             version=__version__,
-            **self.planes(),
+            **(self.planes() if planes is None else planes),
         )
 
 
@@ -319,8 +333,11 @@ def camera_values(camera: Camera) -> dict:
     }
 
 
-def open_stage(stage: Stage, bands: int, engine: str = "auto"):
+def open_stage(stage: Stage, bands: int, engine: str = "auto", points: int | None = None, like=None):
     """Put a stage on the device, as `upload.Buffers`; the engine is as for `backend.start`.
+
+    For a picture on few paths, what lamps give where is measured from fewer `points`, or as in the
+    `LampChoice` of a stage that this one is like: that takes less time, and leaves more noise.
 
     Raises
     ------
@@ -333,4 +350,4 @@ def open_stage(stage: Stage, bands: int, engine: str = "auto"):
     backend.start(engine)
     from previz.engine.upload import Buffers
 
-    return Buffers(stage, bands)
+    return Buffers(stage, bands, points, like)

@@ -64,6 +64,9 @@ def _stage_traced(positions, faces):
 class Buffers:
     """A Stage on the device, for paths that carry so many bands of wavelengths.
 
+    What lamps give where is measured from so many `points`, `choice.POINTS` by default, or as `like` has it;
+    see `LampChoice`.
+
     Attributes are flat Dr.Jit buffers named as in `tables`; `has_*` flags say at trace time which
     features the scene needs, so that a scene without them does not pay for them. Numbers that are
     the scene's own are opaque to the compiler or read from tables, so that scenes that need the
@@ -84,7 +87,8 @@ class Buffers:
     - `gloss_albedo`: A and B at an angle and at the next, of a surface at an angle
     """
 
-    def __init__(self, stage: Stage, bands: int):
+    def __init__(self, stage: Stage, bands: int, points: int | None = None,
+                 like: LampChoice | None = None):
         self.bands = bands
         self.lamps = len(stage.lamps)
         self.lamp_count = mi.UInt(1) if self.lamps < 2 else dr.opaque(mi.UInt, self.lamps)
@@ -97,9 +101,11 @@ class Buffers:
         self._upload_sky(stage)
         self._upload_flat_things(stage)
         self._upload_haze(stage)
-        self.choice = LampChoice(self, stage)
+        self.choice = LampChoice(self, stage, points, like)
         self._weigh_guides(guide_brightness(self, stage))
         self.images = images_of(self, stage, self.choice)
+        if points is None:
+            self.choice.let_go()
 
     def _upload_geometry(self):
         geometry = self.geometry

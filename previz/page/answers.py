@@ -65,7 +65,7 @@ def _json(value) -> Answer:
     return Answer(json.dumps(value, allow_nan=False).encode(), JSON)
 
 
-def _framed(head: dict, payload: bytes) -> Answer:
+def framed(head: dict, payload: bytes) -> Answer:
     """Return numbers with a note before them: length of the note, the note, the numbers."""
     note = json.dumps(head, allow_nan=False).encode()
     note += b" " * (-len(note) % 8 + 4)
@@ -130,7 +130,7 @@ def lamp_slice(desk: Desk, query: Mapping[str, str]) -> Answer:
         raise DataError(f"the frames know no lamp '{name}'", "Reload the page.")
     bands, picture, fade = request.lamp_alone(frames.lights.index(name))
     rows, columns = frames.shape
-    return _framed({"key": request.found.key, "width": columns, "height": rows,
+    return framed({"key": request.found.key, "width": columns, "height": rows,
                     "clean": bands.dtype == np.float16, "fade": fade}, pack.to_half(picture))
 
 
@@ -142,7 +142,7 @@ def settled(desk: Desk, query: Mapping[str, str]) -> Answer:
     cleaned = denoise(exposed, frames)
     rows, columns = frames.shape
     head = {"key": request.found.key, "width": columns, "height": rows, "note": cleaned.note}
-    return _framed(head, pack.to_half(np.moveaxis(cleaned.picture, 0, -1)))
+    return framed(head, pack.to_half(np.moveaxis(cleaned.picture, 0, -1)))
 
 
 def meters_json(desk: Desk, query: Mapping[str, str]) -> Answer:

@@ -6,6 +6,7 @@ import json
 from typing import Any
 
 from previz.errors import DataError
+from previz.page.change_values import lamp_fields
 from previz.page.desk import moves_text
 from previz.studies.changes import Changes, changes_from
 
@@ -27,10 +28,7 @@ def read_changes(text: str) -> Changes:
         A number is outside what the scene format allows.
     """
     lamps, cameras = _groups(text)
-    # The page has a level for what a scene calls a lamp's dimmer.
-    return changes_from({name: {"dimmer" if key == "level" else key: value
-                                for key, value in each.items()} for name, each in lamps.items()},
-                        cameras)
+    return changes_from({name: lamp_fields(each) for name, each in lamps.items()}, cameras)
 
 
 def read_moves(text: str) -> str:

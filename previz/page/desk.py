@@ -24,6 +24,7 @@ from previz.faults import fault_words
 from previz.frames.layouts import is_newer, marked, set_aside
 from previz.frames.lock import only_writer
 from previz.frames.whole import read_sealed, refuse_foreign, write_sealed
+from previz.page.change_values import check_changes, good_changes
 from previz.page.clean import is_clean
 from previz.rendering.job import StageJob
 from previz.rendering.metering import Effort, StageMeters
@@ -200,12 +201,21 @@ class Desk:
         found = self.path.stat()
         return found.st_mtime_ns, found.st_size
 
-    def changed_on_disk(self) -> bool:
-        """True if the scene file is not the one that was read."""
+    def stamp_now(self) -> object:
+        """Return what tells the scene file as it is from any other; () where there is none."""
         try:
-            return self._stamp() != self.stamp
+            return self._stamp()
         except OSError:
-            return False
+            return ()
+
+    def changed_on_disk(self) -> bool:
+        """True if the scene file is there and is not the one that was read."""
+        return self.stamp_now() not in ((), self.stamp)
+
+    @property
+    def gone(self) -> bool:
+        """True while there is no scene file any more."""
+        return self.stamp_now() == ()
 
     def as_it_is(self) -> Desk:
         """Return the desk of the scene as it is now, which no later `reload` changes.
@@ -225,10 +235,7 @@ class Desk:
         """
         # One at a time, so that what was read last is what stays.
         with self._reading:
-            try:
-                stamp = self._stamp()
-            except OSError:
-                stamp = None
+            stamp = self.stamp_now()
             try:
                 file, options = self._read()
             except Exception:
@@ -377,12 +384,12 @@ class Desk:
 
     def _read_changes(self) -> dict:
         try:
-            return dict(read_sealed(self.folder / CHANGES_NAME, "previz_page")["changes"])
+            return good_changes(read_sealed(self.folder / CHANGES_NAME, "previz_page")["changes"])
         except frames.FramesError as error:
             if is_newer(error):
                 set_aside(self.folder / CHANGES_NAME)
             return {}
-        except (KeyError, TypeError, ValueError):
+        except (AttributeError, KeyError, TypeError, ValueError):
             return {}
 
     def change(self, changes: dict) -> None:
@@ -393,8 +400,9 @@ class Desk:
         Raises
         ------
         DataError
-            There are too many, or they are no plain values.
+            There are too many, or one is none that a page can set; see `change_values`.
         """
+        check_changes(changes, self.changes)
         with self._lock, only_writer(self.folder):
             # Another page of the scene may have written meanwhile.
             merged = {**(self._read_changes() or self.changes), **changes}

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import contextlib
 import json
+import signal
 import subprocess
 import sys
 import threading
@@ -30,9 +31,15 @@ IDLE = 60.0
 """A worker that has nothing to do for so long is let go; a new one takes seconds to begin. [s]"""
 
 
-def _is_stop(stop: float) -> bool:
+LOOKING = {"event": "looking"}
+"""Said of the renders while it is not known yet whether anything is missing."""
+
+
+def is_stop(stop: object) -> bool:
+    """Return whether something is a T-stop that a camera may have."""
     entry = table(Camera)["stop"]
-    return entry.minimum <= stop <= entry.maximum
+    return (isinstance(stop, int | float) and not isinstance(stop, bool)
+            and entry.minimum <= stop <= entry.maximum)
 
 
 class Renders:
@@ -50,7 +57,15 @@ class Renders:
         self._began = 0.0
         self._over: set[str] = set()
         """Orders that were done or have failed, and are not given again."""
+        self._asked = 0
+        """How often something else was asked for; who looks for what is next compares it before and after."""
+        self._said: dict | None = None
+        self._unread: object = None
+        """Stamp of a scene file that no worker could begin with, None while there is no such file."""
+        self._begun_with: object = None
         self._closing = self._fresh = False
+        self._still_until, self._stopped = 0.0, False
+        self._due: threading.Timer | None = None
         self._thread = None
 
     def start(self) -> None:
@@ -61,27 +76,83 @@ class Renders:
     def show(self, option: str, camera: str, stop: float, moves: str = "") -> None:
         """Say what is on the page now; it is rendered before other things."""
         with self._lock:
+            other = self._in_view != (option, camera, stop, moves)
             self._in_view = (option, camera, stop, moves)
             order = self._in_hand
+            if other:
+                self._look_again()
             other = order is not None and ((order["option"], order["moves"]) != (option, moves)
                                            or order.get("camera", camera) != camera)
             # A walk takes long also as a draft.
             if other and (order["quality"] != "draft" or order["do"] == "walk"):
                 self._send({"do": "pause"})
-            self._lock.notify_all()
 
     def look(self) -> None:
         """Look again for what is to be done: something else is wanted."""
         with self._lock:
-            self._lock.notify_all()
+            self._look_again()
+
+    def stand_still(self, seconds: float) -> None:
+        """Leave the machine to a hand that moves something, for so long or until the next call.
+
+        The worker is stopped where it is, and goes on from there; where a system cannot do that, it leaves
+        off what it has in hand.
+        """
+        with self._lock:
+            self._still_until = time.monotonic() + seconds
+            if seconds > 0 and not self._stopped and self._process is not None:
+                if hasattr(signal, "SIGSTOP"):
+                    self._signal(signal.SIGSTOP)
+                    self._stopped = True
+                else:
+                    self._send({"do": "pause"})
+            if seconds <= 0:
+                self._go_on()
+                self._lock.notify_all()
+                return
+            # Also where the page is never heard of again.
+            if self._due is not None:
+                self._due.cancel()
+            self._due = threading.Timer(seconds, self._go_on_when_due)
+            self._due.daemon = True
+            self._due.start()
+
+    @property
+    def still(self) -> bool:
+        """Whether the renders stand still for a hand."""
+        return time.monotonic() < self._still_until
+
+    def _go_on_when_due(self) -> None:
+        with self._lock:
+            if not self.still:
+                self._go_on()
+                self._lock.notify_all()
+
+    def _go_on(self) -> None:
+        if self._stopped:
+            self._signal(signal.SIGCONT)
+        self._stopped = False
+
+    def _signal(self, number: int) -> None:
+        if self._process is not None:
+            with contextlib.suppress(OSError):
+                self._process.send_signal(number)
+
+    def _look_again(self) -> None:
+        """Let go of what was said of the renders: it is of what was asked for before."""
+        self._asked += 1
+        if self._in_hand is None and self._unread is None and self._thread is not None:
+            self._publish(LOOKING)
+        self._said = None
+        self._lock.notify_all()
 
     def again(self) -> None:
         """The scene was read again: begin anew with what is missing of it."""
         with self._lock:
             self._over = set()
-            self._fresh = True
+            self._fresh, self._unread = True, None
             self._send({"do": "pause"})
-            self._lock.notify_all()
+            self._look_again()
 
     def close(self) -> None:
         """Stop the worker; what it has is kept on disk."""
@@ -113,7 +184,7 @@ class Renders:
             options.sort(key=lambda each: (each != (name, moved), each[0] != name))
             shots.sort(key=lambda shot: ((shot[0], shot[1], shot[3]) != (name, camera, moved),
                                          (shot[0], shot[3]) != (name, moved), shot[0] != name))
-        seen = [in_view] if in_view is not None and _is_stop(in_view[2]) else []
+        seen = [in_view] if in_view is not None and is_stop(in_view[2]) else []
         for option, camera, stop, moves in shots:
             if desk.find(option, camera, stop, moves) is None or quality == "draft":
                 yield self._frames_order(option, camera, stop, "draft", moves)
@@ -178,12 +249,21 @@ class Renders:
         return None
 
     def _run(self) -> None:
-        sent, idle_since, fault = None, 0.0, ("", "")
+        idle_since, fault = 0.0, ("", "")
         while not self._closing:
             if self._fresh:
                 # The worker has read the scene as it was.
                 self._stop_worker()
                 self._fresh = False
+            with self._lock:
+                if self.still and not self._closing:
+                    self._lock.wait(1.0)
+                    continue
+                asked = self._asked
+                if self._unread is not None and self._unread == self.desk.stamp_now():
+                    self._lock.wait(1.0)
+                    continue
+                self._unread = None
             try:
                 order, state = self._next(), {"event": "idle"}
             except Exception as error:  # A mesh that cannot be used, say: the page shows it.
@@ -192,17 +272,21 @@ class Renders:
                     fault = repr(error), problem_text(error)
                 order, state = None, {"event": "failed", "text": fault[1]}
             if order is not None:
-                sent = None
+                self._said = None
                 self._do(order)
                 continue
-            if state != sent:
-                sent, idle_since = state, time.monotonic()
-                self._publish(state)
+            with self._lock:
+                # What was asked for meanwhile has not been looked for yet.
+                if asked != self._asked:
+                    continue
+                if state != self._said:
+                    self._said, idle_since = state, time.monotonic()
+                    self._publish(state)
             if time.monotonic() - idle_since > IDLE:
                 self._stop_worker()
             with self._lock:
                 # Nothing to do until somebody opens something else, or the scene changes.
-                if not self._closing and not self._fresh:
+                if not self._closing and asked == self._asked:
                     self._lock.wait(5.0)
 
     # The worker
@@ -214,18 +298,21 @@ class Renders:
             if self._closing or self._fresh:
                 return
             if self._process is None:
+                self._begun_with = self.desk.stamp_now()
                 self._process = self._started()
             process, self._in_hand, self._began = self._process, order, time.monotonic()
             self._send(order)
         for line in process.stdout:
             answer = json.loads(line)
+            if "order" not in answer:
+                # It could not even begin, and has ended.
+                self._stop_worker()
+                self._hold(answer["text"])
+                break
             self._pass_on(answer)
             if answer["event"] in ("done", "failed"):
                 self._no_more(key)
             if answer["event"] != "progress":
-                if "order" not in answer:
-                    # It could not even begin, and has ended.
-                    self._stop_worker()
                 break
         else:
             self._no_more(key)
@@ -235,6 +322,14 @@ class Renders:
             self._stop_worker()
         with self._lock:
             self._in_hand = None
+
+    def _hold(self, text: str) -> None:
+        """Give no more orders until the scene file is another one than no worker could begin with."""
+        with self._lock:
+            if self._fresh or self._closing:
+                return
+            self._unread, self._said = self._begun_with, None
+            self._publish({"event": "held", "text": text})
 
     def _no_more(self, key: str) -> None:
         with self._lock:
@@ -266,6 +361,7 @@ class Renders:
 
     def _stop_worker(self) -> None:
         with self._lock:
+            self._go_on()
             process, self._process = self._process, None
         if process is None:
             return

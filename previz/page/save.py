@@ -48,11 +48,19 @@ def save_look(desk: Desk, request: dict) -> dict:
         with desk.saving, only_writer(desk.folder):
             target = _save(desk.as_it_is(), name, base, changes, moves, own=where != "scene")
     except OSError as error:
+        if desk.gone:
+            raise DataError(gone_text(desk)) from None
         raise DataError(f"the look cannot be written: {error.strerror or error}",
                         "Look at the folder's permissions and at the space that is left.") from None
     where_to = "" if where == "scene" else f" Render it from {target.name}."
     return {"path": str(target), "option": name, "reload": where == "scene",
             "text": f"Saved as option '{name}' in {target.name}.{where_to}"}
+
+
+def gone_text(desk: Desk) -> str:
+    """Return what is said where the scene file has been removed or renamed."""
+    return (f"{desk.path.name} is not there any more. Nothing can be saved before it is back; then the page "
+            "goes on with it.")
 
 
 def _save(desk: Desk, name: str, base: str, changes: Changes, moves: str, *, own: bool) -> Path:

@@ -15,14 +15,20 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from previz.errors import PrevizError, resource_error
 from previz.page.answers import ANSWERS, JSON, answer
+from previz.page.change_values import plain_fault
 from previz.page.desk import Desk, moves_text, problem_text
 from previz.page.guard import HEADERS, Guard
-from previz.page.save import save_look
+from previz.page.hand import Hand
+from previz.page.renders import is_stop
+from previz.page.save import gone_text, save_look
 from previz.page.static_files import static_files
 from previz.page.wanted import added_key
 
 LOOK_EVERY = 1.0
 """How often the scene file is checked for changes made in an editor. [s]"""
+
+MISSED = 2
+"""Looks in a row without a scene file after which it is said to be gone. [1]"""
 
 LARGEST = 1 << 20
 """Largest body or message that is taken. [bytes]"""
@@ -56,9 +62,14 @@ class Pages:
         """Forget a page."""
         self._queues.discard(queue)
 
+    @property
+    def any(self) -> bool:
+        """Whether any page is open."""
+        return bool(self._queues)
+
     def send(self, message: dict, but: asyncio.Queue | None = None) -> None:
         """Tell every page, from any thread."""
-        if message.get("event") in ("progress", "idle", "failed"):
+        if message.get("event") in ("progress", "idle", "failed", "held", "looking"):
             self._standing = message
         if message.get("event") in ("spoilt", "scene"):
             self._spoilt = message if message["event"] == "spoilt" else None
@@ -71,10 +82,11 @@ class Pages:
                 queue.put_nowait(message)
 
 
-def make_app(desk: Desk, guard: Guard, renders=None) -> Starlette:
+def make_app(desk: Desk, guard: Guard, renders=None, hand: Hand | None = None) -> Starlette:
     """Return the server's application.
 
-    `renders` renders what is in view, and sends its events by the `pages.send` of `app.state.pages`.
+    `hand` makes the small pictures of what is being moved; `renders` renders what is in view, and sends its
+    events by the `pages.send` of `app.state.pages`.
     """
     pages, files = Pages(renders is not None), static_files()
 
@@ -86,11 +98,12 @@ def make_app(desk: Desk, guard: Guard, renders=None) -> Starlette:
         if path in files:
             kind, text = files[path]
             return Response(text, media_type=kind)
-        if path not in ANSWERS:
+        if path not in ANSWERS and not (path == "coarse" and hand is not None):
             return PlainTextResponse("There is nothing here.", 404)
         query = dict(parse_qsl(request.url.query, keep_blank_values=True))
         try:
-            found = await run_in_threadpool(answer, desk, path, query)
+            found = await (run_in_threadpool(answer, desk, path, query) if path in ANSWERS
+                           else run_in_threadpool(hand.answer, query))
         except Exception as error:  # Whatever goes wrong is the page's to show.
             return _refusal(error)
         return Response(found.body, media_type=found.kind, headers=dict(found.headers))
@@ -104,17 +117,26 @@ def make_app(desk: Desk, guard: Guard, renders=None) -> Starlette:
         except Exception as error:
             return _refusal(error)
         if saved["reload"] and desk.changed_on_disk():
-            await _reload(desk, pages, renders)
+            await _reload(desk, pages, renders, hand)
         return Response(json.dumps(saved), media_type=JSON)
 
     async def link(socket: WebSocket):
-        await _page(socket, desk, pages, renders)
+        await _page(socket, desk, pages, renders, hand)
 
     async def watch():
+        missed = 0
         while True:
             await asyncio.sleep(LOOK_EVERY)
-            if desk.changed_on_disk():
-                await _reload(desk, pages, renders)
+            if desk.gone:
+                missed += 1
+                # An editor that saves by renaming may leave a gap.
+                if missed == MISSED:
+                    pages.send({"event": "spoilt", "text": gone_text(desk)})
+            elif missed >= MISSED or desk.changed_on_disk():
+                missed = 0
+                await _reload(desk, pages, renders, hand)
+            else:
+                missed = 0
 
     @contextlib.asynccontextmanager
     async def lifespan(app):
@@ -187,15 +209,18 @@ async def _body(request) -> dict | None:
     return given if isinstance(given, dict) else {}
 
 
-async def _reload(desk: Desk, pages: Pages, renders) -> None:
+async def _reload(desk: Desk, pages: Pages, renders, hand: Hand | None) -> None:
     try:
         await run_in_threadpool(desk.reload)
     except Exception as error:  # The page goes on with the scene it has, and says so.
         pages.send({"event": "spoilt", "text": problem_text(error)})
         return
-    pages.send({"event": "scene"})
     if renders is not None:
+        # First, so that nothing that was said of the scene as it was is taken for this one's.
         renders.again()
+    if hand is not None:
+        await run_in_threadpool(hand.again)
+    pages.send({"event": "scene"})
 
 
 def _plain(text: str | bytes) -> object:
@@ -205,7 +230,7 @@ def _plain(text: str | bytes) -> object:
     return given
 
 
-async def _page(socket: WebSocket, desk: Desk, pages: Pages, renders) -> None:
+async def _page(socket: WebSocket, desk: Desk, pages: Pages, renders, hand: Hand | None) -> None:
     """Serve one page's socket until it closes."""
     await socket.accept()
     queue = pages.open()
@@ -221,7 +246,7 @@ async def _page(socket: WebSocket, desk: Desk, pages: Pages, renders) -> None:
             try:
                 # What is no text is a KeyError there.
                 text = await socket.receive_text()
-                await _hear(_plain(text), queue, desk, pages, renders)
+                await _hear(_plain(text), queue, desk, pages, renders, hand)
             except (ValueError, KeyError, TypeError, RecursionError):
                 queue.put_nowait({"event": "notice", "text": "The page sent what cannot be read."})
             except (WebSocketDisconnect, RuntimeError):
@@ -232,12 +257,14 @@ async def _page(socket: WebSocket, desk: Desk, pages: Pages, renders) -> None:
         pass
     finally:
         pages.close(queue)
+        if hand is not None and not pages.any:
+            await run_in_threadpool(hand.idle)
         speaking.cancel()
         with contextlib.suppress(asyncio.CancelledError, WebSocketDisconnect, RuntimeError):
             await speaking
 
 
-async def _hear(message, queue, desk: Desk, pages: Pages, renders) -> None:
+async def _hear(message, queue, desk: Desk, pages: Pages, renders, hand: Hand | None) -> None:
     """Do what a page says; raise TypeError, KeyError or ValueError where it makes no sense."""
     if not isinstance(message, dict) or not isinstance(message.get("changes", {}), dict):
         raise TypeError(message)
@@ -255,6 +282,26 @@ async def _hear(message, queue, desk: Desk, pages: Pages, renders) -> None:
             pages.send({"event": "change", "changes": changes}, but=queue)
         if renders is not None and any(key.endswith(added_key("")) for key in changes):
             renders.look()
+    elif message["say"] == "holding" and hand is not None:
+        _held(message, desk, hand)
     elif message["say"] == "looking" and renders is not None:
         option, camera, stop = message["option"], message["camera"], message["stop"]
-        renders.show(str(option), str(camera), float(stop), moves_text(message.get("moves", {})))
+        moves = message.get("moves", {})
+        if not (isinstance(option, str) and isinstance(camera, str) and is_stop(stop)) or plain_fault(moves):
+            raise ValueError(message)
+        # An edit may have taken the option out just now; the page hears of it and looks again.
+        if option in desk.options:
+            renders.show(option, camera, float(stop), moves_text(moves))
+
+
+def _held(message: dict, desk: Desk, hand: Hand) -> None:
+    """Get ready for what a page takes into its hand, or go on with other things where it has let go."""
+    option, camera, lamps = message.get("option"), message.get("camera"), message.get("lamps")
+    if option is None:
+        hand.rest()
+        return
+    if not (isinstance(option, str) and isinstance(camera, str) and isinstance(lamps, list)
+            and all(isinstance(each, str) for each in lamps)) or plain_fault(message.get("look", {})):
+        raise ValueError(message)
+    if option in desk.options:
+        hand.ready(option, camera, json.dumps(message.get("look", {})), lamps)

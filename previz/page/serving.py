@@ -15,6 +15,7 @@ import uvicorn
 from previz.errors import DataError
 from previz.page.desk import Desk
 from previz.page.guard import Guard
+from previz.page.hand import Hand
 from previz.page.renders import Renders
 from previz.page.server import LARGEST, make_app
 
@@ -60,7 +61,8 @@ def serve(desk: Desk, port: int, *, open_browser: bool, render: bool, opened: Ca
     listening = bound(port)
     guard = Guard(listening.getsockname()[1], secrets.token_urlsafe(24))
     renders = Renders(desk, lambda message: pages.send(message))
-    app = make_app(desk, guard, renders if render else None)
+    hand = Hand(desk, renders)
+    app = make_app(desk, guard, renders if render else None, hand if render else None)
     pages = app.state.pages
     address = f"http://{LOOPBACK}:{guard.port}/{guard.token}/"
     opened(address)
@@ -81,6 +83,7 @@ def serve(desk: Desk, port: int, *, open_browser: bool, render: bool, opened: Ca
         hung_up()
         if renders.busy:
             closing()
+        hand.close()
         renders.close()
         listening.close()
 

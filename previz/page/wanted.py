@@ -12,6 +12,7 @@ import numpy as np
 from previz.engine.gather import Standing
 from previz.errors import DataError, RequestError
 from previz.levels.response import Response, response
+from previz.page.change_values import MOST_LINES, is_lines
 from previz.page.desk import Desk
 from previz.rendering.job import StageJob
 from previz.rendering.meter_kinds import Aim
@@ -21,12 +22,6 @@ from previz.stage.records import Camera
 from previz.studies.balance.gathering import SECONDS, behind, through
 from previz.studies.balance.phrases import with_wants
 from previz.studies.balance.subjects import Needed, Subject, background_of, subjects_of, with_meters
-
-MOST_LINES = 24
-"""Wants that may be added on the page to one option."""
-
-LONGEST_LINE = 200
-"""Letters of one of them."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -189,12 +184,6 @@ def lines_of(text: str) -> tuple[str, ...]:
     if not is_lines(lines):
         raise DataError(f"the wants of a page are at most {MOST_LINES} lines", "Take one of them out.")
     return tuple(lines)
-
-
-def is_lines(value: object) -> bool:
-    """Return whether something is a list of wants as they are said, or might be one."""
-    return (isinstance(value, list) and len(value) <= MOST_LINES
-            and all(isinstance(each, str) and 0 < len(each) <= LONGEST_LINE for each in value))
 
 
 def added_key(option: str) -> str:

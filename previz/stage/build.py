@@ -47,8 +47,8 @@ FRONT_OF_WALL = 0.01
 """How far a wall's meter stands off it. [m]"""
 
 
-def build_stage(scene: Scene) -> Stage:
-    """Return the stage of one option of a scene.
+def build_stage(scene: Scene, reminders: bool = True) -> Stage:
+    """Return the stage of one option of a scene; its `reminders` take longest to find.
 
     Raises
     ------
@@ -57,7 +57,7 @@ def build_stage(scene: Scene) -> Stage:
         aimed at its own place; with all faults of files and colours at once.
     """
     try:
-        stage = _Builder(scene).build()
+        stage = _Builder(scene).build(reminders)
     except SceneError as error:
         raise SceneError(named_files.faults(scene, error.problems)) from error
     mesh_gate.hold(stage)
@@ -76,7 +76,7 @@ class _Builder:
         self.parts: dict[str, list[GlowPart]] = {}
         self.places: dict[str, np.ndarray] = {}
 
-    def build(self) -> Stage:
+    def build(self, reminders: bool) -> Stage:
         self._set()
         self._place_names()
         self._people()
@@ -101,7 +101,7 @@ class _Builder:
             probes=tuple(self._probes(cameras)),
             patches=tuple(views.patch_of(spot, north) for spot in self.scene.spots),
             rig=tuple(self.rig), grip=tuple(self.grip), places=self.places,
-            reminders=cautions.for_scene(self.scene, around), around=around)
+            reminders=cautions.for_scene(self.scene, around) if reminders else (), around=around)
 
     def _surroundings(self) -> Surroundings:
         """Return what cautions are measured on; lamps stand in the scene's order, before sun and sky."""
@@ -226,9 +226,11 @@ class _Builder:
         """Return the height of what stands under a point: the top of a piece, or the floor."""
         heights = [0.0]
         for mesh in self.meshes:
+            if mesh.role != "set":
+                continue
             low, high = mesh.vertices.min(axis=0), mesh.vertices.max(axis=0)
             over = np.all(low[:2] <= at[:2]) and np.all(at[:2] <= high[:2])
-            if mesh.role == "set" and over and high[2] <= at[2]:
+            if over and high[2] <= at[2]:
                 heights.append(float(high[2]))
         return max(heights)
 

@@ -61,6 +61,12 @@ def standing(scene: Scene) -> tuple[Sheet, ...]:
     return (*scene.boards, *scene.diffusion, *scene.flags, *scene.nets, *scene.grids)
 
 
+def held_by(scene: Scene) -> dict[str, str]:
+    """Return sheet -> lamp of those that stand in front of a lamp, and go where it goes."""
+    return {item.name: item.before.name for item in standing(scene)
+            if getattr(item, "before", None) is not None}
+
+
 def in_front(item: Held, lamp: Light, aim: np.ndarray) -> Held:
     """Return a sheet that is `before` a lamp with its place and facing filled in.
 

@@ -98,13 +98,13 @@ def test_arrays_have_room_behind_them():
 
 def test_faces_without_area_take_points_too():
     """Under a bare sky there is one such face, which stands for none: its points are its own."""
-    from previz.engine.choice import surface_points
+    from previz.engine.choice import DrawnSurfaces
 
     corner = np.array([[1.0, 2.0, 3.0]] * 3)
     bare = SimpleNamespace(positions=corner, faces=np.array([[0, 1, 2]]), face_name=np.array([0]))
-    points, faces = surface_points(bare, 5)
-    np.testing.assert_allclose(points, np.repeat(corner[:1], 5, axis=0))
-    assert faces.tolist() == [0] * 5
+    drawn = DrawnSurfaces(bare, 5)
+    np.testing.assert_allclose(drawn.points, np.repeat(corner[:1], 5, axis=0))
+    assert drawn.faces.tolist() == [0] * 5
 
 
 def test_the_lamp_that_fills_a_card_is_sampled_from_there(tiny):

@@ -16,8 +16,9 @@ from previz.levels.solve import as_set
 from previz.levels.wants import BRIGHTER, COLOUR, DARKER, LEVEL, RATIO, Want
 from previz.page import answers
 from previz.page.balancing import _fields, light_values
+from previz.page.change_values import MOST_LINES
 from previz.page.renders import Renders
-from previz.page.wanted import MOST_LINES, added_key
+from previz.page.wanted import added_key
 from previz.page.worker import work
 from previz.physics.blackbody import radiance
 from previz.physics.exposure import CameraSettings
@@ -214,7 +215,8 @@ def test_what_waits_for_its_meters_is_shown_as_waiting(desk):
 
 def test_meters_of_what_is_wanted_are_run(desk):
     """Wants that were added are metered with the scene's own, drafts first; the worker takes their lines."""
-    desk.change({added_key("late"): [LINE], added_key("early"): "spoilt"})
+    desk.change({added_key("late"): [LINE]})
+    desk.changes = {**desk.changes, added_key("early"): "spoilt"}
     renders = Renders(desk, print)
     renders.show("late", "A", 2.8)
     orders = [each for each in renders._wishes(desk) if each["do"] not in ("frames", "meters")]

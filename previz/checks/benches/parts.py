@@ -21,6 +21,7 @@ PARTS = {
     "level": ("mixing", "a level and a colour changed, to the new still and map"),
     "balance": ("wanted", "levels for ten wants of twelve lamps, from cached meters"),
     "edit": ("edit", "one lamp of twelve moved, over rendering all"),
+    "moving": ("moving", "a lamp, a figure and the camera moved, to the first small picture"),
     "lamps": ("scaling", "one pass with 2, 8 and 32 lamps"),
     "pixels": ("scaling", "paths a second over the size of the picture"),
     "faces": ("scaling", "10 thousand to 2 million faces"),
@@ -34,7 +35,7 @@ GOALS = {
     "bounce_gain": ("at least", 10.0), "haze_gain": ("at least", 5.0),
     "haze_cost": ("at most", 2.5), "window_gain": ("at least", 10.0), "mix_over_read": ("at most", 3.0),
     "level_change_s": ("at most", 1.5), "edit_one_of_12": ("at most", 0.25),
-    "balance_s": ("at most", 1.0),
+    "balance_s": ("at most", 1.0), "moved_lamp_s": ("at most", 0.15),
     "lamps_32_over_8": ("at most", 1.6), "help_s": ("at most", 0.4), "check_s": ("at most", 0.4),
 }
 """Key of a result -> whether it is to be at most or at least what."""

@@ -2,6 +2,7 @@
 
 import { actsOf, keysOf } from "./acts.js";
 import { byId, made, say } from "./dom.js";
+import { Hand } from "./hand.js";
 import { Keys } from "./keys.js";
 import { CameraPanel } from "./panel_camera.js";
 import { LampPanel } from "./panel_lamps.js";
@@ -44,6 +45,8 @@ class Page {
     };
     byId("notice-close").addEventListener("click", () => this.closeNotice());
     this.makePicture();
+    this.hand = new Hand(this.store, source, this.table, {
+      notice: (text) => this.notice(text), rested: () => this.handRested() });
     this.lamps = new LampPanel(this.store, source);
     this.camera = new CameraPanel(this.store, source);
     this.readings = new ReadingPanel(this.store);
@@ -90,7 +93,9 @@ class Page {
       drawn: (moving, rate) => this.showDrawn(moving, rate),
       resting: () => this.rested(),
       settled: (note) => this.showState("settled", note),
+      coarse: () => this.showLoaded(),
     });
+    if (this.hand) this.hand.table = this.table;
     this.picture.element.addEventListener("picturelost", () => setTimeout(() => {
       const before = this.picture.element;
       this.table.close();
@@ -110,13 +115,31 @@ class Page {
       this.heardPlace();
       return;
     }
+    if (what === "holding") {
+      this.hand.held();
+      return;
+    }
     if (what === "changes") {
-      if (this.looksAt !== this.lookedAt) this.showPlace();
+      // What is in the hand is followed; frames are looked for when it rests.
+      if (!this.hand.follow() && !this.hand.busy && this.looksAt !== this.lookedAt) this.showPlace();
       this.table.changed();
       this.table.followPin(this.pinningHere);
-      this.metersSoon();
-      this.walk.askSoon();
+      if (!this.hand.busy) this.askAfterChange();
     } else this.table.touch();
+    this.show();
+  }
+
+  /** What is read of the set takes work that the hand needs; it is asked for when that rests. */
+  askAfterChange() {
+    this.metersSoon();
+    this.walk.askSoon();
+  }
+
+  /** What was moved rests: frames of it are looked for. */
+  handRested() {
+    if (this.looksAt !== this.lookedAt) this.showPlace();
+    else this.table.loadSoon(0);
+    this.askAfterChange();
     this.show();
   }
 
@@ -129,6 +152,7 @@ class Page {
   heardPlace() {
     const place = new URLSearchParams({ option: this.store.option, camera: this.store.camera });
     history.replaceState(null, "", `#${place}`);
+    this.hand.placed();
     this.showPlace();
     this.show();
     this.table.placed();
@@ -170,21 +194,25 @@ class Page {
     else if (message.event === "scene") {
       this.spoilt("");
       await this.sceneAgain();
-    } else if (["progress", "done", "paused", "failed", "idle", "off"].includes(message.event)) this.showWorkOf(message);
+    } else if (["progress", "done", "paused", "failed", "idle", "off", "held", "looking"].includes(message.event)) this.showWorkOf(message);
   }
 
   showWorkOf(message) {
     this.standing = message;
+    if (message.event === "off" && this.hand) this.hand.able = false;
     this.showWork();
     const { order } = message;
     if (message.event === "failed") this.notice(message.text);
-    const done = message.event === "done", here = order?.option === this.store.option;
+    if (message.event === "held" && !byId("spoilt").textContent) this.spoilt(message.text, true);
+    else if (message.event !== "held" && this.spoiltByRenders) this.spoilt("");
+    if (this.table.frames && (!this.table.frames.key || this.table.behind)) this.showFrames(this.table.frames);
+    const done = message.event === "done", here = order?.option === this.store.option && !this.hand?.busy;
     if (order?.do === "frames" && here && order.camera === this.store.camera
         && (done || ["rendered", "cleaning"].includes(message.step))) this.table.loadSoon(done ? 0 : 300);
     if (order?.do === "meters" && here && (done || message.share > 0)) this.metersSoon(400);
     if (order?.do === "wants" && here && (done || message.share > 0)) this.metersSoon(400);
     if (order?.do === "walk" && here && done) this.walk.ask();
-    if (message.event === "idle") this.table.loadSoon(0);
+    if (message.event === "idle" && !this.hand?.busy) this.table.loadSoon(0);
     const { pin } = this.store;
     if (done && order?.do === "frames" && order.option === pin?.option && order.camera === pin.camera)
       this.table.repin();
@@ -205,7 +233,8 @@ class Page {
   }
 
   /** Say for as long as it is so that the scene file cannot be read. */
-  spoilt(text) {
+  spoilt(text, byRenders = false) {
+    this.spoiltByRenders = byRenders;
     say(byId("spoilt"), text && `The page shows the scene as it was before:\n${text}`);
   }
 
@@ -277,15 +306,27 @@ class Page {
   }
 
   showFrames(frames) {
-    const waiting = byId("waiting");
-    const there = Boolean(frames.key);
-    waiting.hidden = there && this.table.shownPlace !== undefined;
-    if (!there) say(waiting, "The first draft is being rendered…");
+    const there = Boolean(frames.key || this.table.coarse);
+    if (!there && Object.keys(this.store.moves).length) this.hand?.begin();
     byId("frame").style.setProperty("--aspect", String(this.store.cameraNow.aspect));
-    this.picture.element.hidden = !there;
+    this.picture.element.hidden = !there && !this.table.behind;
+    this.showWaiting(there && this.table.shownPlace !== undefined);
     this.showCautions(frames);
     this.camera.show(frames);
     this.showState("live");
+  }
+
+  /** Say over the picture what is still to come, or that what is shown is from before. */
+  showWaiting(shown) {
+    const box = byId("waiting"), behind = this.table.behind ?? "";
+    box.hidden = shown && !behind;
+    box.dataset.behind = behind;
+    const coming = { off: "Nothing is rendered while this runs.", failed: "That could not be rendered.",
+      held: "Rendering waits until the scene file can be read." }[this.standing.event];
+    if (behind) {
+      const what = behind === "edit" ? "This is the scene before the edit." : "This is the set before the last move.";
+      say(box, `${what} ${coming ?? "The picture of it as it is now is being rendered…"}`);
+    } else if (!shown) say(box, coming ?? "The first draft is being rendered…");
   }
 
   /** The line at the foot has the most urgent first; it opens to all that is said of each, and its source. */
@@ -298,12 +339,12 @@ class Page {
   }
 
   showLoaded() {
-    byId("waiting").hidden = true;
+    this.showWaiting(true);
     this.picture.element.hidden = false;
   }
 
   showDrawn(moving, rate) {
-    byId("waiting").hidden = true;
+    this.showWaiting(true);
     const box = byId("rate");
     if (moving && rate !== null) {
       say(box, `${Math.round(rate)} pictures a second`);
@@ -331,11 +372,15 @@ class Page {
 
   rested() {
     byId("rate").textContent = "";
-    this.spot.ask();
+    if (this.table.stands) this.spot.ask();
   }
 
   showState(state, note = "") {
     const { frames } = this.table;
+    if (this.table.short) {
+      this.showShort();
+      return;
+    }
     if (!frames?.key) {
       say(byId("drawn"), "");
       return;
@@ -348,6 +393,20 @@ class Page {
     byId("drawn").dataset.state = state;
     const what = `${frames.quality}, ${frames.width} × ${frames.height}, ${frames.samples} samples`;
     say(byId("drawn"), `${what}; ${how}${clean}. ${note}`);
+  }
+
+  /** Say what a picture is that is not, or not yet, of frames of things as they stand. */
+  showShort() {
+    const { coarse, short } = this.table;
+    byId("drawn").dataset.state = short;
+    if (short === "behind") {
+      say(byId("drawn"), "As it stood before the last move.");
+      return;
+    }
+    const { lamps, whole, width, height, samples } = coarse;
+    const which = whole ? "all lamps" : lamps.length ? `${lamps.join(", ")}; the other lamps as they stood`
+      : "the lamps that are left as they stood";
+    say(byId("drawn"), `Coarse, follows the hand: ${width} × ${height}, ${samples} samples, ${which}.`);
   }
 
   showWork() {
@@ -365,7 +424,9 @@ class Page {
     // A count that runs on would be read out again and again.
     box.setAttribute("aria-live", event === "progress" ? "off" : "polite");
     if (event !== "progress") {
-      const words = { idle: "Everything is rendered.", off: "Nothing is rendered while this runs." };
+      const words = { idle: "Everything is rendered.", off: "Nothing is rendered while this runs.",
+        looking: "Seeing what is still to be rendered…",
+        held: "Rendering waits until the scene file can be read." };
       say(box, this.source.live ? words[event] ?? "" : "");
       return;
     }

@@ -8,7 +8,7 @@
 import { Gpu } from "./gpu.js";
 import { UNIT, inverse, scaled } from "./light.js";
 import {
-  COPY_SHADER, CUBE, QUICK_SHADER, bandShader, mixShader, stillShader,
+  COPY_SHADER, CUBE, QUICK_SHADER, bandShader, coarseShader, mixShader, stillShader,
 } from "./shaders.js";
 
 const AT_ONCE = 12;
@@ -47,6 +47,7 @@ export class GpuPicture extends Gpu {
     this.viewTables = view.tables.map((table) => this.tableTexture(table));
     this.cube = this.drawnCube();
     this.lamps = null;
+    this.coarse = null;
     this.sums = null;
     this.settled = null;
     this.pin = null;
@@ -105,7 +106,40 @@ export class GpuPicture extends Gpu {
     this.others.key = "";
   }
 
+  /** Put lamps' light in a small size in the place of what there is of them, until `useLamps`. */
+  putCoarse({ lamps, width, height, halves, fades }) {
+    const gl = this.gl;
+    this.dropCoarse();
+    const texture = this.texture(gl.TEXTURE_2D_ARRAY, gl.LINEAR);
+    gl.texStorage3D(gl.TEXTURE_2D_ARRAY, 1, gl.RGB16F, width, height, Math.max(1, lamps.length));
+    gl.pixelStorei(gl.UNPACK_ALIGNMENT, 2);
+    if (lamps.length)
+      gl.texSubImage3D(gl.TEXTURE_2D_ARRAY, 0, 0, 0, 0, width, height, lamps.length, gl.RGB, gl.HALF_FLOAT, halves);
+    this.coarse = { texture, names: lamps, fades };
+    this.dropSettled();
+    this.others.key = this.mixedOf = "";
+  }
+
+  dropCoarse() {
+    if (this.coarse) this.gl.deleteTexture(this.coarse.texture);
+    this.coarse = null;
+    this.others.key = this.mixedOf = "";
+  }
+
+  /** Names of the lamps that `mix` has matrices for: those of the set, and those that are new since. */
+  get mixed() {
+    const { names } = this.lamps, more = this.coarse?.names ?? [];
+    return [...names, ...more.filter((name) => !names.includes(name))];
+  }
+
+  /** How a lamp's colour changes as it fades. */
+  fadeOf(name) {
+    const { names, fades } = this.lamps, own = fades[names.indexOf(name)];
+    return own ?? this.coarse?.fades[this.coarse.names.indexOf(name)] ?? [];
+  }
+
   useLamps(set) {
+    this.dropCoarse();
     if (this.lamps && this.lamps !== set) this.gl.deleteTexture(this.lamps.texture);
     this.lamps = set;
     this.dropSettled();
@@ -164,31 +198,40 @@ export class GpuPicture extends Gpu {
   }
 
   sum(matrices, into, spare) {
-    const lit = matrices.flatMap((each, i) => (each ? [[i, each]] : []));
-    const rounds = Math.max(1, Math.ceil(lit.length / AT_ONCE));
+    const all = matrices.flatMap((each, i) => (each ? [[i, each]] : []));
+    const parts = [all.filter(([i]) => !this.isCoarse(i)), all.filter(([i]) => this.isCoarse(i))].flatMap((lit) =>
+      Array.from({ length: Math.ceil(lit.length / AT_ONCE) }, (_, k) => lit.slice(k * AT_ONCE, (k + 1) * AT_ONCE)));
+    if (!parts.length) parts.push([]);
     // The last round has to end in the target given; the two take turns before.
     let from = null;
-    for (let round = 0; round < rounds; round++) {
-      const to = (rounds - 1 - round) % 2 === 0 ? into : spare;
-      this.add(lit.slice(round * AT_ONCE, (round + 1) * AT_ONCE), to, from);
+    parts.forEach((lit, round) => {
+      const to = (parts.length - 1 - round) % 2 === 0 ? into : spare;
+      this.add(lit, to, from);
       from = to;
-    }
+    });
   }
 
+  isCoarse(i) {
+    return Boolean(this.coarse?.names.includes(this.mixed[i]));
+  }
+
+  /** Add lamps, all of them of the set or all coarse, to a sum. */
   add(lit, to, from) {
-    const gl = this.gl, count = Math.max(1, lit.length);
-    const { made, at } = this.program(`mix ${count}`, mixShader(count));
+    const gl = this.gl, count = Math.max(1, lit.length), coarse = lit.length > 0 && this.isCoarse(lit[0][0]);
+    const { made, at } = coarse ? this.program(`coarse ${count}`, coarseShader(count))
+      : this.program(`mix ${count}`, mixShader(count));
     gl.useProgram(made);
+    if (coarse) gl.uniform2f(at("size"), this.lamps.width, this.lamps.height);
     gl.bindFramebuffer(gl.FRAMEBUFFER, to.frame);
     gl.viewport(0, 0, ...this.part(to));
     gl.uniform1i(at("stride"), this.stride);
-    this.bind(at("lamps"), 0, gl.TEXTURE_2D_ARRAY, this.lamps.texture);
+    this.bind(at("lamps"), 0, gl.TEXTURE_2D_ARRAY, (coarse ? this.coarse : this.lamps).texture);
     this.bind(at("before"), 1, gl.TEXTURE_2D, from ? from.texture : this.nothing());
     gl.uniform1i(at("fresh"), from ? 0 : 1);
     const matrices = new Float32Array(9 * count), layers = new Int32Array(count);
     lit.forEach(([layer, matrix], i) => {
       matrices.set(matrix, 9 * i);
-      layers[i] = layer;
+      layers[i] = coarse ? this.coarse.names.indexOf(this.mixed[layer]) : layer;
     });
     gl.uniformMatrix3fv(at("through[0]"), true, matrices);
     gl.uniform1iv(at("layer[0]"), layers);

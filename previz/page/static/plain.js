@@ -13,6 +13,7 @@ export class PlainPicture {
     this.under = made("img", { alt: "", class: "under", hidden: true });
     this.element = made("div", { class: "plain" }, this.image, this.under);
     this.pin = null;
+    this.coarse = false;
     this.size = [0, 0];
     this.now = this.next = null;
     this.scratch = document.createElement("canvas");
@@ -43,6 +44,8 @@ export class PlainPicture {
   }
 
   async drawOnce(moving) {
+    // The coarse picture stays until there are frames of what was moved.
+    if (this.coarse) return;
     const { store } = this, { mode, wipe } = store.view, pin = store.pin;
     const query = { option: store.option, camera: store.camera, look: store.look() };
     const than = pin && { than: pin.look, than_option: pin.option, than_camera: pin.camera };
@@ -59,8 +62,22 @@ export class PlainPicture {
     this.under.style.clipPath = wiping ? `inset(0 ${100 * (1 - wipe)}% 0 0)` : "";
   }
 
+  /** Show a small picture that has come. */
+  async putCoarse({ kind, halves }) {
+    this.coarse = true;
+    await this.putBlob(this.image, new Blob([halves], { type: kind }));
+    this.size = [this.image.naturalWidth, this.image.naturalHeight];
+  }
+
+  dropCoarse() {
+    this.coarse = false;
+  }
+
   async put(image, path, query) {
-    const blob = await this.source.picture(path, query);
+    await this.putBlob(image, await this.source.picture(path, query));
+  }
+
+  async putBlob(image, blob) {
     const address = URL.createObjectURL(blob);
     const before = image.src;
     image.src = address;

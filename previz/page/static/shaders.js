@@ -45,6 +45,27 @@ void main() {
 }`;
 }
 
+/** The same for lamps whose light is there in a small size only. */
+export function coarseShader(count) {
+  const lamps = Array.from({ length: count }, (_, i) =>
+    `light += through[${i}] * texture(lamps, vec3(there, float(layer[${i}]))).rgb;`);
+  return `${HEAD}
+uniform sampler2DArray lamps;
+uniform sampler2D before;
+uniform bool fresh;
+uniform int stride;
+uniform vec2 size;
+uniform mat3 through[${count}];
+uniform int layer[${count}];
+void main() {
+  ivec2 here = ivec2(gl_FragCoord.xy);
+  vec2 there = (min(vec2(here * stride + stride / 2), size - 1.0) + 0.5) / size;
+  vec3 light = fresh ? vec3(0.0) : texelFetch(before, here, 0).rgb;
+  ${lamps.join("\n  ")}
+  shown = vec4(light, 1.0);
+}`;
+}
+
 // Rows of a mixed picture lie in the order they were sent in, from the top.
 const SOURCES = `
 uniform sampler2D nowLight;

@@ -99,6 +99,11 @@ export class LiveSource {
   lookingAt(option, camera, stop, moves) {
     this.say({ say: "looking", option, camera, stop, moves });
   }
+
+  /** Something is about to be moved, of it these lamps; null for the option: nothing is any more. */
+  holding(option, camera, look, lamps) {
+    this.say({ say: "holding", option, camera, look, lamps });
+  }
 }
 
 async function inflated(text) {

@@ -40,12 +40,13 @@ export function removedKey(option, section, name) {
  * What was put in is moved by its own fields.
  */
 export function movesOf(changes, option) {
-  const moves = {};
+  // Nothing that a key may be called is already there.
+  const bare = () => Object.create(null), moves = bare();
   for (const [key, value] of Object.entries(changes)) {
     const [of, what, section, name] = key.split("|");
     if (of !== option) continue;
-    if (what === "place") (moves[section] ??= {})[name] = value;
-    if (what === "added") ((moves.add ??= {})[section] ??= []).push({ name, ...value });
+    if (what === "place") (moves[section] ??= bare())[name] = value;
+    if (what === "added") ((moves.add ??= bare())[section] ??= []).push({ name, ...value });
     if (what === "removed") (moves.remove ??= []).push(name);
   }
   return moves;
@@ -61,7 +62,7 @@ export function movedKeys(changes, option) {
 
 export class Store {
   constructor(scene) {
-    this.changes = {};
+    this.changes = Object.create(null);
     this.listeners = new Set();
     this.alone = new Set();
     this.view = { mode: "still", wipe: null, waveform: "luma", spot: null };

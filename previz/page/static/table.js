@@ -28,6 +28,7 @@ export class Table {
     this.rest = null;
     this.abort = null;
     this.settledAs = null;
+    this.coarse = null;
     this.pinnedAs = this.pinShown = "null";
     this.pinRequest = null;
   }
@@ -50,6 +51,57 @@ export class Table {
     const fetching = this.loadTimer || this.loading !== this.loaded || this.set?.requests?.size || this.pinRequest;
     return !fetching && !this.rest && !this.abort && !this.drawing && !this.moving
       && this.settledAs === this.request;
+  }
+
+  /** What was moved in the picture that there are frames of, as the server takes it; null without any. */
+  get base() {
+    return this.framesMoves === undefined || this.shownPlace !== this.placeNow ? null : JSON.parse(this.framesMoves);
+  }
+
+  get placeNow() {
+    return `${this.store.option}\n${this.store.camera}`;
+  }
+
+  /** True where the picture is of frames of all things as they stand now. */
+  get stands() {
+    return this.framesMoves === JSON.stringify(this.store.moves) && this.shownPlace === this.placeNow;
+  }
+
+  /** What the picture is short of: "coarse", or "behind" what was moved; "" where it is of now. */
+  get short() {
+    if (this.coarse) return this.coarse.past ? "behind" : "coarse";
+    return this.framesMoves === undefined || this.framesMoves === JSON.stringify(this.store.moves) ? "" : "behind";
+  }
+
+  /** A coarse picture of what is moved has come; it serves until there are frames. */
+  putCoarse(got) {
+    if (this.gpu && !this.set) {
+      // Nothing is there yet that it could be part of.
+      this.set = { ...this.picture.newLamps(got.lamps, got.width, got.height), key: null, colours: new Map(),
+        requests: new Map(), option: this.store.option, camera: this.store.camera,
+        reference: this.store.cameraNow.reference };
+      this.shownPlace = this.placeNow;
+      this.framesMoves = undefined;
+      this.picture.useLamps(this.set);
+    }
+    this.coarse = got;
+    const put = this.picture.putCoarse(got);
+    this.hooks.coarse(got);
+    if (this.gpu) this.touch();
+    else put.then(() => this.hooks.drawn(this.moving, this.rate), (fault) => this.hooks.notice(fault.message));
+  }
+
+  dropCoarse() {
+    this.coarse = null;
+    this.picture.dropCoarse();
+  }
+
+  /** What a picture that stays until there is a newer one is from before: "edit" or "move"; null where it is of now. */
+  get behind() {
+    if (!this.shownPlace || (this.placeOf && this.shownPlace !== this.placeOf)) return null;
+    if (this.coarse) return null;
+    if (this.edited) return "edit";
+    return this.frames && !this.frames.key ? "move" : null;
   }
 
   // Frames and lamps
@@ -80,6 +132,7 @@ export class Table {
   /** The scene was read again: what was fetched may be of lamps and a camera that are no more. */
   forget() {
     this.frames = this.placeOf = null;
+    this.edited = true;
     if (this.set) this.set.key = null;
     this.pinnedAs = "";
   }
@@ -118,10 +171,16 @@ export class Table {
     }
     if (!this.gpu) {
       this.shownPlace = place;
+      this.edited = false;
+      this.framesMoves = JSON.stringify(moves);
+      if (this.stands) this.dropCoarse();
       this.changed(false);
       return;
     }
     if (same && this.set?.key === frames.key) {
+      // They may be called otherwise, and be the same.
+      this.framesMoves = JSON.stringify(this.set.moves = moves);
+      if (this.coarse && this.stands) this.dropCoarse();
       for (const name of cleaner) this.fetchLamp(this.set, name);
       if (cleaner.length) this.settleSoon();
       else if (!this.settledAs && !this.rest && !this.abort) this.changed(false);
@@ -155,6 +214,9 @@ export class Table {
     }
     this.set = set;
     this.shownPlace = this.placeOf;
+    this.edited = false;
+    this.framesMoves = JSON.stringify(place.moves);
+    this.coarse = null;
     this.picture.useLamps(set);
     this.hooks.loaded();
     this.changed(false);
@@ -201,7 +263,7 @@ export class Table {
   /** Something that the picture shows has changed. */
   changed(byHand = true) {
     if (byHand) this.movedAt = performance.now();
-    if (this.gpu && this.set && this.source.live)
+    if (this.gpu && this.set?.key && this.source.live)
       for (const name of this.set.names)
         if (this.store.lamps.some((each) => each.name === name)
             && this.set.colours.get(name) !== this.colourOf(name)) this.fetchLamp(this.set, name);
@@ -264,9 +326,9 @@ export class Table {
 
   matrices() {
     const known = new Set(this.store.lamps.map((each) => each.name));
-    return this.set.names.map((name, i) => {
+    return this.picture.mixed.map((name) => {
       const gain = known.has(name) ? this.store.gain(name) : 0;
-      return gain > 0 ? scaled(fadeMatrix(this.set.fades[i], gain), gain / this.set.gain) : null;
+      return gain > 0 ? scaled(fadeMatrix(this.picture.fadeOf(name), gain), gain / this.set.gain) : null;
     });
   }
 
@@ -289,8 +351,8 @@ export class Table {
     this.touch();
     this.hooks.resting();
     const { request } = this;
-    if (this.gpu && (!this.source.live || !this.set)) return;
-    if (!this.gpu && !this.frames?.key) return;
+    // What is from before is never called settled.
+    if (!this.frames?.key || !this.stands || this.coarse || (this.gpu && (!this.source.live || !this.set?.key))) return;
     const abort = this.abort = new AbortController();
     try {
       if (this.gpu) await this.settleGpu(request, abort.signal);

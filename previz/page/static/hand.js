@@ -1,0 +1,122 @@
+// The picture follows the hand: a coarse picture of what was moved, again and again, until frames of it come.
+
+const DROPPED_MS = 60;
+const STILL_MS = 250;
+
+/** Asks for coarse pictures of what is moved, and says when the hand rests. */
+export class Hand {
+  constructor(store, source, table, hooks) {
+    this.store = store;
+    this.source = source;
+    this.table = table;
+    this.hooks = hooks;
+    this.page = Math.random().toString(36).slice(2);
+    this.movesOf = this.moves;
+    this.asking = false;
+    this.rest = null;
+    this.able = source.live;
+  }
+
+  get moves() {
+    return JSON.stringify([this.store.option, this.store.moves]);
+  }
+
+  /** What a coarse picture is of; levels are mixed here. */
+  get wish() {
+    const { option, camera, moves, lamps } = this.store;
+    return JSON.stringify([option, camera, moves, lamps.map((each) => this.table.colourOf(each.name))]);
+  }
+
+  /** True from a move until frames of it can be looked for. */
+  get busy() {
+    return this.asking || this.rest !== null;
+  }
+
+  /** Something on the page has changed; true where the hand has moved something, and is followed. */
+  follow() {
+    const moved = this.movesOf !== this.moves;
+    this.movesOf = this.moves;
+    // Moved back: that is there.
+    if (this.table.stands && this.table.coarse) this.table.dropCoarse();
+    if (!this.able || this.table.stands || !(moved || this.table.coarse)) return false;
+    if (!moved && this.wish === this.shown) return false;
+    clearTimeout(this.rest);
+    this.rest = null;
+    if (!this.asking) this.ask();
+    return moved;
+  }
+
+  /** There are no frames yet of things as they stand: a coarse picture serves until then. */
+  begin() {
+    if (this.able && !this.busy && !this.table.coarse) this.ask();
+  }
+
+  /** Another option or camera is looked at. */
+  placed() {
+    this.movesOf = this.moves;
+    this.shown = undefined;
+    clearTimeout(this.rest);
+    this.rest = null;
+  }
+
+  /** Something is taken in hand on the plan, or let go. */
+  held() {
+    const { holding, option, camera } = this.store;
+    if (!this.able) return;
+    if (holding) {
+      const look = this.store.look({ alone: false });
+      this.source.holding(option, camera, look, holding.section === "lights" ? [holding.name] : []);
+    } else if (!this.asking) this.restSoon();
+  }
+
+  /** Ask, round after round, for as long as there is anything new to come. */
+  async ask() {
+    this.asking = true;
+    let of, rounds = 0;
+    try {
+      for (;;) {
+        const { wish, place } = this;
+        if (this.table.stands) break;
+        if (wish !== of) rounds = 0;
+        of = wish;
+        const got = await this.askOnce(rounds);
+        if (this.place !== place) continue;
+        if (got.dropped) await new Promise((done) => setTimeout(done, DROPPED_MS));
+        else {
+          rounds = got.rounds;
+          if (!this.table.stands) this.table.putCoarse(got);
+          this.shown = of;
+          if (got.last && this.wish === of) break;
+        }
+      }
+    } catch (fault) {
+      // There may be no such scene; what is shown is then as things stood before.
+      if (this.table.coarse) this.table.coarse.past = true;
+      this.shown = undefined;
+      this.hooks.notice(fault.message);
+    }
+    this.asking = false;
+    this.restSoon();
+  }
+
+  get place() {
+    return `${this.store.option}\n${this.store.camera}`;
+  }
+
+  askOnce(rounds) {
+    const { option, camera } = this.store;
+    const query = { option, camera, look: this.store.look(), base: this.table.base, rounds, page: this.page };
+    return this.source.numbers("coarse", this.table.gpu ? query : { ...query, png: 1 });
+  }
+
+  /** Frames can be looked for once nothing has been moved for a moment, and nothing is held. */
+  restSoon() {
+    clearTimeout(this.rest);
+    this.rest = setTimeout(() => {
+      this.rest = null;
+      if (this.store.holding || this.asking) return;
+      this.source.holding(null);
+      this.hooks.rested();
+    }, STILL_MS);
+  }
+}
