@@ -352,9 +352,6 @@ def test_a_figure_comes_to_stand_on_its_mark(marked, serve, open_page):
     porter = plan.moves["figures"]["porter"]
     assert porter.pop("facing") == "90 deg" and set(porter) == {"at"}
     assert metres(porter["at"]) == pytest.approx([2.0, 2.3, 0], abs=0.03)
-    plan.focus("porter")
-    plan.press(".")
-    assert plan.moves["figures"]["porter"]["facing"] == "85 deg"
 
 
 # The server's side

@@ -43,8 +43,8 @@ export class PlanPanel {
     const look = (text, label, act) => made("button", { type: "button", class: "step", "aria-label": label, title: label,
       onclick: act }, text);
     const tools = made("div", { class: "row plan-tools" },
-      look("Fit", "The set in the plan", () => this.data && this.view.fit(this.data.extent)),
-      look("All", "All that stands anywhere in the plan", () => this.data && this.view.fit(this.data.whole)),
+      look("Fit", "Fit the set", () => this.data && this.view.fit(this.data.extent)),
+      look("All", "All that stands anywhere", () => this.data && this.view.fit(this.data.whole)),
       look("+", "Nearer", () => this.view.zoom(1.4)), look("−", "Farther", () => this.view.zoom(1 / 1.4)));
     const help = made("p", { id: "plan-help", class: "unseen" }, "Arrows move what is chosen by 10 centimetres, with Shift by 1. "
       + "Page up and page down raise and lower it, comma and full stop turn it, Delete takes it out, Enter goes to its figures.");

@@ -36,7 +36,7 @@ export class PlanView {
     this.chosen = false;
     this.middle = [0, 0];
     for (const [name, act] of [["pointerdown", this.down], ["pointermove", this.move], ["pointerup", this.up],
-      ["pointercancel", this.up], ["keydown", this.key], ["focusin", this.focused]])
+      ["pointercancel", this.up], ["keydown", this.key]])
       this.svg.addEventListener(name, (event) => act.call(this, event));
     // Beside things a finger scrolls the page.
     this.svg.addEventListener("touchstart", (event) => {
@@ -293,11 +293,6 @@ export class PlanView {
 
   // Keys
 
-  focused(event) {
-    const group = event.target.closest("[data-thing]");
-    if (group && !this.drag) this.panel.choose(group.dataset.thing);
-  }
-
   key(event) {
     const name = event.target.closest("[data-thing]")?.dataset.thing, thing = this.panel.thing(name);
     if (!thing || event.ctrlKey || event.metaKey || event.altKey) return;
@@ -305,6 +300,7 @@ export class PlanView {
       PageDown: [0, 0, -1], PageUp: [0, 0, 1] }[event.key];
     const turn = { ",": 5, ".": -5, "<": 1, ">": -1, ";": 1, ":": -1 }[event.key];
     const { panel } = this;
+    if (way || turn || ["Enter", " "].includes(event.key)) panel.choose(name);
     if (way) {
       const step = event.shiftKey ? 0.01 : 0.1, at = panel.at(thing);
       if (!thing.fixed) panel.move(thing, at.map((each, axis) => (way[axis] ? roundedTo(each + way[axis] * step, MILLIMETRE) : each)));
