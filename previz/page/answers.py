@@ -32,6 +32,7 @@ from previz.page.desk import Desk
 from previz.page.figures import figures
 from previz.page.handout import handed_looks, handout_page
 from previz.page.look_strip import strip_pdf, strip_png
+from previz.page.plan import allowed_values, plan_values
 from previz.page.png import png_bytes
 from previz.page.quick import WIDTH, jpeg_bytes, quick_signal, quick_still
 from previz.page.references import reference_picture
@@ -203,6 +204,16 @@ def walk_json(desk: Desk, query: Mapping[str, str]) -> Answer:
     return _json(walk_values(desk, query))
 
 
+def plan_json(desk: Desk, query: Mapping[str, str]) -> Answer:
+    """The plan of an option as it is moved; see `plan.plan_values`."""
+    return _json(plan_values(desk, query))
+
+
+def allowed_json(desk: Desk, query: Mapping[str, str]) -> Answer:
+    """Whether an option can have what is moved; see `plan.allowed_values`."""
+    return _json(allowed_values(desk, query))
+
+
 def _few(gathered: Batches, lamps: list[LampLight], precision: float) -> dict:
     """Return each lamp's variance, contributions and light not met at each meter, and their limits."""
     by_name = {lamp.name: lamp for lamp in lamps}
@@ -325,6 +336,8 @@ ANSWERS: dict[str, Callable[[Desk, Mapping[str, str]], Answer]] = {
     "wants.json": wants_json,
     "balance.json": balance_json,
     "walk.json": walk_json,
+    "plan.json": plan_json,
+    "allowed.json": allowed_json,
     "spot.json": spot_json,
     "spots.json": spots_json,
     "slice": lamp_slice,

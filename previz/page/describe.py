@@ -10,9 +10,9 @@ from previz.physics.daylight import SKY_CCT
 from previz.physics.exposure import CameraSettings, shutter_time, signal_per_luminance
 from previz.physics.lamps import WARMEST_K
 from previz.scene.camera import Camera
-from previz.scene.fields import table
+from previz.scene.fields import INVALID, table
 from previz.scene.gel import NAMES
-from previz.scene.light import Light
+from previz.scene.light import LIGHTS, Light
 from previz.stage.outdoors import SKY, resolved, shining
 from previz.stage.records import Stage
 from previz.stage.tints import colour_range, greenest, has_tint
@@ -22,6 +22,9 @@ from previz.units import show
 DIGITS = 6
 """Of numbers that the page shows and sends back."""
 
+USUAL_CAMERA = {"lens": 0.035, "stop": 2.8, "iso": 800.0}
+"""What a camera that says nothing of it is shown with."""
+
 
 def scene_values(desk: Desk) -> dict:
     """Return everything of the scene that the page lays out, in plain values."""
@@ -30,7 +33,8 @@ def scene_values(desk: Desk) -> dict:
         "file": desk.path.name,
         "version": __version__,
         "edition": desk.edition,
-        "options": [_option(desk, name) for name in desk.options],
+        "options": [option_values(desk, name) for name in desk.options],
+        "rows": _new_rows(),
         "gels": list(NAMES),
         "most_gels": MOST_GELS,
         "limits": _limits(),
@@ -49,12 +53,25 @@ def _limits() -> dict:
     return limits
 
 
-def _option(desk: Desk, name: str) -> dict:
-    scene = desk.scene(name)
+def _new_rows() -> dict:
+    """Return what a lamp of each kind and a camera are where a scene says no more of them than it must.
+
+    The page lays the fields of what is put in over these.
+    """
+    def needed(cls: type) -> dict:
+        return {**{name: INVALID for name, entry in table(cls).items() if entry.required}, "name": ""}
+
+    return {"lamps": {kind: _lamp(cls(**needed(cls))) for kind, cls in LIGHTS.items()},
+            "camera": _camera(Camera(**{**needed(Camera), **USUAL_CAMERA}))}
+
+
+def option_values(desk: Desk, name: str, moves: str = "") -> dict:
+    """Return one option as the page lays it out, as written or with things moved."""
+    scene = desk.scene(name, moves)
     return {
         "name": name,
         "lamps": [*(_lamp(light) for light in scene.lights), *_daylight(scene.daylight)],
-        "cameras": [_camera(camera) for camera in desk.cameras(name)],
+        "cameras": [_camera(camera) for camera in desk.cameras(name, moves)],
         "faces": [figure.name for figure in scene.figures],
     }
 

@@ -21,7 +21,7 @@ from previz.errors import PrevizError
 from previz.frames.layouts import marked
 from previz.page import pack
 from previz.page.change_text import read_changes, read_moves
-from previz.page.describe import caution_values, scene_values
+from previz.page.describe import caution_values, option_values, scene_values
 from previz.page.desk import Desk
 from previz.page.looks import kept_looks
 from previz.page.shots import Shot
@@ -145,7 +145,8 @@ def handout_page(desk: Desk, option: str, shots: list[Shot], changes: dict[str, 
     """
     scene = scene_values(desk)
     names = [each.camera.name for each in shots]
-    entry = next(each for each in scene["options"] if each["name"] == option)
+    # With what is moved: its cameras and lamps are those of the pictures.
+    entry = option_values(desk, option, shots[0].moves)
     entry["cameras"] = [each for each in entry["cameras"] if each["name"] in names]
     scene["options"] = [entry]
     scene["title"] = title or scene["title"]

@@ -13,6 +13,7 @@ import { Keys } from "./keys.js";
 import { LookStrip } from "./looks.js";
 import { CameraPanel } from "./panel_camera.js";
 import { LampPanel } from "./panel_lamps.js";
+import { PlanPanel } from "./panel_plan.js";
 import { SpotTable } from "./panel_spots.js";
 import { WalkPanel } from "./panel_walk.js";
 import { WantPanel } from "./panel_wants.js";
@@ -76,6 +77,7 @@ class Page {
     this.walk = new WalkPanel(this.store, source);
     this.looks = new LookStrip(this.store, source, (text) => this.notice(text));
     this.sides = new SidePanel(this);
+    this.plan = new PlanPanel(this.store, source);
     const acts = actsOf(this);
     this.top = new TopRow(this.store, source, acts);
     this.views = new ViewRow(this.store, source, acts);
@@ -274,6 +276,7 @@ class Page {
     this.looks.forget();
     this.lamps.key = "";
     this.camera.build();
+    this.plan.forget();
     this.top.build();
     this.table.forget();
     this.heardPlace();
@@ -289,7 +292,7 @@ class Page {
 
   /** What the meters' light and the wants depend on: levels need no asking, but tungsten changes colour as it fades. */
   get coloursNow() {
-    return JSON.stringify([this.store.option, this.wants.lines, this.lampColours]);
+    return JSON.stringify([this.store.option, this.store.moves, this.wants.lines, this.lampColours]);
   }
 
   /** Colours of the lamps as what is asked of the program depends on them; a file has those that it was made with. */

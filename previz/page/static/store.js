@@ -4,6 +4,8 @@
 // for each lamp and camera of each option, so that two hands meet only where they hold the same
 // lamp. Option, camera, the lamps that are alone and the view belong to one page alone.
 
+import { asMoved } from "./moved.js";
+
 const TOGETHER_MS = 900;
 
 export function lampKey(option, lamp) {
@@ -60,6 +62,14 @@ export function movesOf(changes, option) {
   return moves;
 }
 
+/** Keys of all that is moved, put in and taken out of an option. */
+export function movedKeys(changes, option) {
+  return Object.keys(changes).filter((key) => {
+    const [of, what] = key.split("|");
+    return of === option && ["place", "added", "removed"].includes(what);
+  });
+}
+
 /** Whether two values are the same, whatever order their fields came in. */
 function same(one, other) {
   if (one === null || other === null || typeof one !== "object" || typeof other !== "object") return one === other;
@@ -87,6 +97,7 @@ export class Store {
   /** Take over a scene, new or read again. */
   take(scene) {
     this.scene = scene;
+    this.known = new Map();
     const names = scene.options.map((each) => each.name);
     if (!names.includes(this.option)) this.option = names[0];
     this.keepPlace();
@@ -100,8 +111,13 @@ export class Store {
       if (!this.lamps.some((lamp) => lamp.name === name)) this.alone.delete(name);
   }
 
+  /** An option with what was moved, put in and taken out. */
   optionOf(name) {
-    return this.scene.options.find((each) => each.name === name);
+    if (!this.known.has(name)) {
+      const written = this.scene.options.find((each) => each.name === name);
+      this.known.set(name, written && asMoved(written, movesOf(this.changes, name), this.scene));
+    }
+    return this.known.get(name);
   }
 
   get optionNow() {
@@ -137,6 +153,13 @@ export class Store {
     const stem = groupKey(this.option, ""), known = new Set(this.lamps.map((each) => each.name));
     return new Map(Object.entries(this.changes).filter(([key]) => key.startsWith(stem))
       .map(([key, names]) => [key.slice(stem.length), names.filter((name) => known.has(name))]));
+  }
+
+  /** The same, as it would be with some more changes. */
+  movesWith(values) {
+    const changes = { ...this.changes, ...values };
+    for (const key of Object.keys(values)) if (values[key] === null) delete changes[key];
+    return movesOf(changes, this.option);
   }
 
   /** How much of a lamp's full light is in the picture now. */
@@ -186,8 +209,11 @@ export class Store {
     return Object.keys(after).length ? after : null;
   }
 
-  /** Set whole values, as one step that can be undone; `to` is the option and camera that it leads to. */
-  set(values, what = "", to = null) {
+  /**
+   * Set whole values, as one step that can be undone; `to` is the option and camera that it leads to. What is
+   * set again soon is one step with it; so is all that has the same `step`, however long that takes.
+   */
+  set(values, what = "", to = null, step = null) {
     const before = {};
     for (const key of Object.keys(values)) before[key] = this.changes[key] ?? null;
     const unchanged = JSON.stringify(before) === JSON.stringify(values);
@@ -198,11 +224,12 @@ export class Store {
     const now = performance.now();
     const last = this.done.at(-1);
     const name = Object.keys(values).join() + what;
-    if (last && last.name === name && now - last.at < TOGETHER_MS && !this.undone.length) {
+    const again = step === null ? now - last?.at < TOGETHER_MS && !last.step : last?.step === step;
+    if (last && last.name === name && again && !this.undone.length) {
       last.after = values;
       last.at = now;
     } else {
-      this.done.push({ before, after: values, name, at: now, to, option: this.option, camera: this.camera });
+      this.done.push({ before, after: values, name, at: now, to, step, option: this.option, camera: this.camera });
       if (this.done.length > 500) this.done.shift();
     }
     this.undone = [];
@@ -217,6 +244,11 @@ export class Store {
       if (value === null) delete this.changes[key];
       else this.changes[key] = value;
     }
+    this.known.clear();
+    const { camera } = this;
+    // The camera that is looked through may have been taken out.
+    this.keepPlace();
+    if (camera !== this.camera) this.emit("place");
     this.emit("changes", Object.keys(values));
   }
 

@@ -321,7 +321,7 @@ export class Table {
       this.picture.draw(this.exposure(), this.store.viewNow, moving);
       await this.picture.drawn();
       this.picture.easeFor(performance.now() - began, moving);
-    } else if (this.frames?.key) {
+    } else if (this.frames?.key && this.stands) {
       // Small and at once until there is the picture at rest.
       await this.picture.draw(moving || !this.settledAs).catch((fault) => this.hooks.notice(fault.message));
     }
