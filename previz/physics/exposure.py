@@ -47,6 +47,8 @@ class CameraSettings:
         Correlated colour temperature the camera takes for white. [K]
     tint : float
         Duv it takes for white, plus towards green. [1]
+    over, under : float or None
+        What it holds over and under mid grey, above 0; None for no limit. [stops]
 
     Raises
     ------
@@ -60,10 +62,14 @@ class CameraSettings:
     nd_density: float = 0.0
     white_balance: float = 5600.0
     tint: float = 0.0
+    over: float | None = None
+    under: float | None = None
 
     def __post_init__(self) -> None:
-        for label in ("stop", "iso", "shutter_s", "white_balance"):
+        for label in ("stop", "iso", "shutter_s", "white_balance", "over", "under"):
             value = getattr(self, label)
+            if value is None and label in ("over", "under"):
+                continue
             if not (np.isfinite(value) and value > 0):
                 raise ValueError(f"{label} must be above 0, got {value!r}")
         if not (np.isfinite(self.nd_density) and self.nd_density >= 0):

@@ -16,7 +16,7 @@ from previz.scene.fields import (
     yes_no,
 )
 from previz.scene.fields import target as target_field
-from previz.scene.records import Item, Target, record_class
+from previz.scene.records import Item, Record, Target, record_class
 from previz.scene.wants import CameraMoves
 
 SENSORS: dict[str, tuple[float, float]] = {
@@ -39,9 +39,29 @@ NEAREST_FOCALS = 1.5
 [1]"""
 
 
+LEAST_LATITUDE, MOST_LATITUDE = 0.5, 20.0
+"""Least and greatest stops that a camera holds over or under grey. [stops]  Common practice, no source."""
+
+
 def _of_picture(help, least=0.0):
     """Return the field for a share of the picture's width or height."""
     return share(help, None, minimum=least, example="40 %")
+
+
+@record_class
+class Latitude(Record):
+    """What a camera holds over and under 18 % grey; beyond it nothing is told apart."""
+
+    noun: ClassVar[str] = "latitude"
+
+    over: float | None = quantity(
+        "number", "Stops over grey at which it clips; none for no limit.", None, minimum=LEAST_LATITUDE,
+        maximum=MOST_LATITUDE, example="6",
+    )  # fmt: skip
+    under: float | None = quantity(
+        "number", "Stops under grey at which all is black; none for no limit.", None, minimum=LEAST_LATITUDE,
+        maximum=MOST_LATITUDE, example="7",
+    )  # fmt: skip
 
 
 @record_class
@@ -106,6 +126,10 @@ class Camera(Item):
         "Whether the angle of view narrows as the lens focuses nearer, as that of a plain lens does.",
         False,
     )
+    latitude: Latitude | None = record(
+        Latitude, "What it holds over and under 18 % grey; none for no limit.", None,
+        example="{over: 6, under: 7}",
+    )  # fmt: skip
     may_move: CameraMoves | None = record(
         CameraMoves, "What 'previz balance' may do to it; none for nothing.", None,
         example="{stop: T2 to T5.6}",

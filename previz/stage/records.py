@@ -25,6 +25,16 @@ if TYPE_CHECKING:
     from previz.stage.heat import Surroundings
 
 
+WHERE_SET = "where set"
+"""Mark of a field that has no part in fingerprints where it is None, so that those of scenes without it
+stay what they were before there was one."""
+
+
+def where_set():
+    """Return a field that is None unless it is set; see `WHERE_SET`."""
+    return field(default=None, metadata={WHERE_SET: True})
+
+
 @dataclass(frozen=True)
 class Glass:
     """What clear glass does with light, its gloss aside.
@@ -325,6 +335,8 @@ class Camera:
         Focal length. [m]
     sensor : (float, float)
         Width and height of the sensor. [m]
+    over, under : float or None
+        What it holds over and under mid grey; None for no limit. [stops]
     """
 
     name: str
@@ -342,6 +354,8 @@ class Camera:
     tint: float
     focal: float
     sensor: tuple[float, float]
+    over: float | None = where_set()
+    under: float | None = where_set()
 
 
 @dataclass(frozen=True)

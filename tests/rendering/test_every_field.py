@@ -58,7 +58,7 @@ def emitter(lamp, name):
 
 def camera():
     return records.Camera("A", np.eye(3), PLACE, (0.25, 0.14), 16 / 9, 0.006, 2.5, 2.8, 800.0, 1 / 48, 0.3,
-                          4300.0, 0.01, 0.035, (0.0249, 0.014))
+                          4300.0, 0.01, 0.035, (0.0249, 0.014), 6.0, 7.0)
 
 
 def stage():
@@ -140,7 +140,7 @@ def changes(record):
 
 LEVELS = ("LampLight.output", "LampLight.spectrum", "LampLight.gel", "LampLight.level", "LampLight.on")
 EXPOSURE = ("Camera.stop", "Camera.iso", "Camera.shutter_s", "Camera.nd_density", "Camera.white_balance",
-            "Camera.tint")
+            "Camera.tint", "Camera.over", "Camera.under")
 NOT_LIGHT = {
     "Stage.title": "a word", "Stage.reminders": "words",
     "Stage.around": "what cautions are measured on", "Head": "where meters are put: those are probes",
