@@ -19,11 +19,11 @@ from previz.errors import DataError
 from previz.exposure import metering
 from previz.exposure.camera import expose
 from previz.exposure.denoise import denoise
-from previz.exposure.display import show_8bit
 from previz.exposure.display_shader import FUNCTION, view_shader
 from previz.exposure.faces import cheeks_of
 from previz.exposure.mix import mix_xyz
 from previz.exposure.trust import ON_FEW
+from previz.exposure.viewing import seen_8bit
 from previz.frames.batches import LEAST_SUPPORT, NO_MATTER, Batches
 from previz.page import pack
 from previz.page.balancing import balance_values, wants_values
@@ -249,7 +249,7 @@ def still_png(desk: Desk, query: Mapping[str, str]) -> Answer:
     """The still as `previz render` makes it; small and at once with `quick=1`."""
     request = shot(desk, query)
     if query.get("quick"):
-        return Answer(png_bytes(show_8bit(_quick(request))), PNG)
+        return Answer(png_bytes(seen_8bit(_quick(request), request.settings)), PNG)
     return Answer(png_bytes(request.developed().still), PNG)
 
 

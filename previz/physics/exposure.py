@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from previz.physics.arrays import FloatArray
+from previz.physics.viewing import ShowFile
 
 INCIDENT_CONSTANT = 250.0
 """C of a flat receptor; recommended 240 to 400. [lx s]  Source: ISO 2720:1974."""
@@ -49,6 +50,8 @@ class CameraSettings:
         Duv it takes for white, plus towards green. [1]
     over, under : float or None
         What it holds over and under mid grey, above 0; None for no limit. [stops]
+    show : ShowFile or None
+        What its picture is looked at through; None for the plain view. Readings know nothing of it.
 
     Raises
     ------
@@ -64,6 +67,7 @@ class CameraSettings:
     tint: float = 0.0
     over: float | None = None
     under: float | None = None
+    show: ShowFile | None = None
 
     def __post_init__(self) -> None:
         for label in ("stop", "iso", "shutter_s", "white_balance", "over", "under"):

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import ClassVar
 
 from previz.scene.fields import (
     COMMON_PRACTICE,
     FROM_MEMORY,
     LEAST_LENGTH,
+    REQUIRED,
+    choice,
+    file,
     point,
     quantity,
     record,
     share,
     special,
+    text,
     yes_no,
 )
 from previz.scene.fields import target as target_field
@@ -62,6 +67,45 @@ class Latitude(Record):
         "number", "Stops under grey at which all is black; none for no limit.", None, minimum=LEAST_LATITUDE,
         maximum=MOST_LATITUDE, example="7",
     )  # fmt: skip
+
+
+SHOW_BYTES = 16 * 2**20
+"""Greatest size of a file of `show`; a cube of 65 x 65 x 65 colours as text is half of that. [bytes]"""
+
+DECISIONS = (".cc", ".ccc", ".cdl")
+"""Endings of the files of the ASC CDL."""
+
+ENCODINGS = ("acescct", "acescg", "aces2065-1", "bt.709", "linear bt.709")
+"""How scene light may be put into numbers: by open standards only, which say how to the last digit."""
+
+SCREENS = ("srgb", "bt.1886")
+"""What a screen may be that a file of `show` makes code values for."""
+
+
+@record_class
+class Show(Record):
+    """A file that the camera's picture is looked at through.
+
+    It is fed what the camera holds, exposed and balanced with 18 % grey at 0.18, put into the encoding of
+    `takes`. What it gives for a screen is shown as it is; scene light goes on through the usual view. An
+    ASC CDL (.cc, .ccc, .cdl) works in ACEScct unless `takes` says acescg. A .clf may state both itself.
+    """
+
+    noun: ClassVar[str] = "show"
+    short: ClassVar[str] = "file"
+
+    file: Path = file(
+        (".cube", ".clf", *DECISIONS), "A look-up table or an ASC CDL beside the scene.", REQUIRED,
+        example="looks/evening.cube", maximum=SHOW_BYTES,
+    )  # fmt: skip
+    takes: str | None = choice(
+        ENCODINGS, "How the light is encoded that it is fed; none where the file says so.", None
+    )
+    gives: str | None = choice(
+        (*SCREENS, *ENCODINGS), "What comes out: code values of a screen, or encoded light.", None
+    )
+    decision: str | None = text("Which decision, by its id, where a file has several.", None,
+                                example="evening")  # fmt: skip
 
 
 @record_class
@@ -129,6 +173,10 @@ class Camera(Item):
     latitude: Latitude | None = record(
         Latitude, "What it holds over and under 18 % grey; none for no limit.", None,
         example="{over: 6, under: 7}",
+    )  # fmt: skip
+    show: Show | None = record(
+        Show, "A file that its picture is looked at through; none for the plain view.", None,
+        example="{file: looks/evening.cube, takes: acescct, gives: srgb}",
     )  # fmt: skip
     may_move: CameraMoves | None = record(
         CameraMoves, "What 'previz balance' may do to it; none for nothing.", None,

@@ -86,6 +86,8 @@ def _feed(digest, value) -> None:
             _feed(digest, entry)
     elif isinstance(value, str):
         digest.update(_text(value))
+    elif isinstance(value, bytes):
+        digest.update(f"bytes {len(value)};".encode() + value)
     elif value is None or isinstance(value, bool | np.bool_):
         digest.update(f"{'none' if value is None else 'yes' if value else 'no'};".encode())
     elif isinstance(value, numbers.Real) or (isinstance(value, np.ndarray) and not value.ndim):

@@ -19,6 +19,7 @@ import numpy as np
 from previz.physics.beam import AngularTable
 from previz.physics.light import LampLight
 from previz.physics.safety import PLANNING_AID, Caution
+from previz.physics.viewing import ShowFile
 from previz.stage.heads import Head
 
 if TYPE_CHECKING:
@@ -337,6 +338,8 @@ class Camera:
         Width and height of the sensor. [m]
     over, under : float or None
         What it holds over and under mid grey; None for no limit. [stops]
+    show : ShowFile or None
+        What its picture is looked at through; None for the plain view.
     """
 
     name: str
@@ -356,6 +359,7 @@ class Camera:
     sensor: tuple[float, float]
     over: float | None = where_set()
     under: float | None = where_set()
+    show: ShowFile | None = where_set()
 
 
 @dataclass(frozen=True)
