@@ -130,7 +130,7 @@ def _look_over_cube(text: str) -> None:
         raise _BrokenError("it has no LUT_3D_SIZE and no LUT_1D_SIZE", AGAIN)
     if len(sizes) > 1:
         last = max(place for _, place in sizes.values())
-        raise _BrokenError(f"line {last}: it holds a 1D and a 3D table, and programs differ in which they apply",
+        raise _BrokenError(f"line {last}: it holds a 1D and a 3D table, and programs differ in what they apply",
                            "Export it with one of the two, or as .clf.")
     for one, other in zip(low, high, strict=True):
         if not one < other:

@@ -153,7 +153,8 @@ NOT_LIGHT = {
     "Probe": "a meter takes no light from anything", "Stage.probes": "as Probe",
     "Patch": "as Probe", "Stage.patches": "as Probe",
     "Camera": "it is asked about by itself; where others stand only moves samples about",
-    "Stage.cameras": "as Camera", "ShowFile": "a look at what is kept", **dict.fromkeys(LEVELS, "arithmetic on what is kept")}
+    "Stage.cameras": "as Camera", "ShowFile": "a look at what is kept",
+    **dict.fromkeys(LEVELS, "arithmetic on what is kept")}
 """Record's field, or record, of a stage -> why it changes neither paths of light nor what is kept."""
 
 NO_PART = {"Guide": "says where rays are sent, not what comes back", "Stage.guides": "as Guide",
