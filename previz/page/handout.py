@@ -135,7 +135,8 @@ def _packed_shot(request: Shot, bodies: list[str]) -> dict:
         lamps.append({"name": name, "id": f"packed-{len(bodies)}", "fade": fade})
         bodies.append(base64.b64encode(packed_lamp(shrunk(picture))).decode())
     return {"camera": request.camera.name, "lamps": lamps, "frames": {
-        **request.found.described(), "view": view_key(request.stage, request.camera), "width": columns, "height": rows,
+        **request.found.described(), "view": view_key(request.stage, request.camera), "width": columns,
+        "height": rows,
         "clean": [True] * len(frames.lights), **caution_values(request.staged())}}
 
 

@@ -28,6 +28,9 @@ if TYPE_CHECKING:
 FEWEST, MOST = 2, 65
 """Least and greatest edge of a cube; 17, 33 and 65 are usual. [steps]"""
 
+MOST_TABLES = 3
+"""Of one .clf: a GPU looks into sixteen at once, and the page's own take the rest."""
+
 MOST_STEPS = 4096
 """Greatest length of a table with one curve for each channel in a .cube. [steps]"""
 
@@ -130,7 +133,7 @@ def _look_over_cube(text: str) -> None:
         raise _BrokenError("it has no LUT_3D_SIZE and no LUT_1D_SIZE", AGAIN)
     if len(sizes) > 1:
         last = max(place for _, place in sizes.values())
-        raise _BrokenError(f"line {last}: it holds a 1D and a 3D table, and programs differ in what they apply",
+        raise _BrokenError(f"line {last}: it holds a 1D and a 3D table, and programs differ in their use",
                            "Export it with one of the two, or as .clf.")
     for one, other in zip(low, high, strict=True):
         if not one < other:
@@ -210,6 +213,10 @@ _NONE = re.compile(r"(?i)\b(nan|inf)")
 def _look_over_clf(root: ElementTree.Element) -> tuple[str, str]:
     if _name(root) != "ProcessList":
         raise _BrokenError("it is no process list of the common LUT format", AGAIN)
+    tables = sum(_name(node) in ("LUT1D", "LUT3D") for node in root.iter())
+    if tables > MOST_TABLES:
+        raise _BrokenError(f"it holds {tables} tables", (
+            f"Export it as one cube, or with {MOST_TABLES} tables at most."))
     for node in root.iter():
         if _name(node) == "Reference":
             raise _BrokenError("it names another file", "Export it again, with everything in it.")
