@@ -24,7 +24,8 @@ def shutter_text(seconds: float) -> str:
 def settings_text(settings: CameraSettings) -> str:
     """Return a camera's settings in one line: 'T2.8 · ISO 800 · 1/48 s · 4000 K'.
 
-    Neutral filters and green are named only where there are any.
+    Neutral filters, green, latitude ('holds +6 and −7') and what its picture is looked at through are named
+    only where there are any.
     """
     parts = [f"T{settings.stop:g}", f"ISO {settings.iso:g}", shutter_text(settings.shutter_s)]
     if settings.nd_density:
@@ -32,6 +33,12 @@ def settings_text(settings: CameraSettings) -> str:
     parts.append(f"{settings.white_balance:.0f} K")
     if settings.tint:
         parts.append(f"green {signed(settings.tint, 3)}")
+    ends = (("+", settings.over), ("\N{MINUS SIGN}", settings.under))
+    held = [f"{sign}{stops:g}" for sign, stops in ends if stops is not None]
+    if held:
+        parts.append(f"holds {' and '.join(held)} stops")
+    if settings.show is not None:
+        parts.append(f"through {settings.show.name}")
     return " · ".join(parts)
 
 

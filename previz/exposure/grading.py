@@ -1,7 +1,8 @@
 """A grade for viewing: ASC CDL and look-up tables, through OpenColorIO.
 
 Grades are for pictures and never for readings. A CDL works on the picture as a colourist has it,
-in ACEScct by default, before the output transform; a look-up table on the picture as shown.
+in ACEScct by default, before the output transform; a look-up table on the picture as shown. A grade takes
+the place of a camera's show file (`viewing`): two grades on top of each other are neither's.
 """
 
 from __future__ import annotations
@@ -153,6 +154,11 @@ class Grade:
             where = f": line {line[1]} of it cannot be read" if line else ""
             raise GradeError(f"{table} cannot be used as a look-up table{where}.",
                              "Export it again, as .clf or .cube.") from error
+
+    @property
+    def neutral(self) -> bool:
+        """True where it changes nothing."""
+        return self.cdl.neutral and self.table is None
 
     def show(self, acescg: ArrayLike) -> np.ndarray:
         """Return a graded picture as a screen shows it; see `display.show_8bit`."""

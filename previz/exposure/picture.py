@@ -13,8 +13,8 @@ import numpy as np
 
 from previz.exposure.camera import balanced_acescg_from_xyz, expose
 from previz.exposure.denoise import denoise
-from previz.exposure.display import show_8bit
 from previz.exposure.mix import mix_xyz
+from previz.exposure.viewing import seen_8bit
 from previz.frames.records import Frames
 from previz.physics.exposure import CameraSettings, signal_per_luminance
 from previz.physics.light import LampLight
@@ -31,11 +31,12 @@ class Developed:
     xyz : float array, shape (3, row, column)
         Scene as rendered, X, Y, Z. [cd/m²]
     linear : float array, shape (3, row, column)
-        Scene-linear ACEScg, exposed, balanced and denoised; 0.18 is mid grey. [1]
+        Scene-linear ACEScg, exposed, balanced and denoised; 0.18 is mid grey. Beyond the camera's latitude
+        too. [1]
     signal : float array, shape (row, column)
         Exposed luminance before balance and view, from the denoised picture. [1]
     still : uint8 array, shape (row, column, 3)
-        sRGB.
+        sRGB, within the camera's latitude and through its show file.
     note : str
         Why the picture was not denoised; '' if it was.
     """
@@ -71,4 +72,4 @@ def develop(frames: Frames, lamps: Sequence[LampLight], settings: CameraSettings
         balanced_acescg_from_xyz(settings.white_balance, settings.tint))
     signal = np.einsum("c,crk->rk", xyz_from_balanced[1], cleaned.picture)
     return Developed(settings, xyz, cleaned.picture, np.maximum(signal, 0),
-                     show_8bit(cleaned.picture), "" if cleaned.applied else cleaned.note)
+                     seen_8bit(cleaned.picture, settings), "" if cleaned.applied else cleaned.note)

@@ -19,7 +19,6 @@ from previz.errors import DataError
 from previz.exposure import metering
 from previz.exposure.camera import expose
 from previz.exposure.denoise import denoise
-from previz.exposure.display_shader import FUNCTION, view_shader
 from previz.exposure.faces import cheeks_of
 from previz.exposure.mix import mix_xyz
 from previz.exposure.trust import ON_FEW
@@ -39,6 +38,7 @@ from previz.page.references import reference_picture
 from previz.page.shots import Shot, lit, option_of, shot
 from previz.page.spots import held_of, places_of, spot_values
 from previz.page.tables import difference_bands
+from previz.page.views import view_key, view_values
 from previz.page.walking import walk_values
 from previz.physics.light import LampLight, lamps_band_xyz
 from previz.rendering.request import QUALITIES
@@ -101,12 +101,9 @@ def changes_json(desk: Desk, query: Mapping[str, str]) -> Answer:
 
 
 def view_json(desk: Desk, query: Mapping[str, str]) -> Answer:
-    """The view transform for the page's own GPU."""
-    shader = view_shader()
-    return _json({"function": FUNCTION, "text": shader.text, "tables": [
-        {"sampler": table.sampler, "width": len(table.values),
-         "channels": table.values.shape[1], "values": table.values.ravel().tolist()}
-        for table in shader.tables]})
+    """How a camera's picture is shown, for the page's own GPU."""
+    option, moves = option_of(desk, query), read_moves(query.get("look", ""))
+    return _json(view_values(desk.stage(option, moves), desk.camera(option, query.get("camera", ""), moves)))
 
 
 def frames_json(desk: Desk, query: Mapping[str, str]) -> Answer:
@@ -121,7 +118,8 @@ def frames_json(desk: Desk, query: Mapping[str, str]) -> Answer:
         raise DataError("'stop' is a T-stop", "Reload the page.")
     found = desk.find(option, camera.name, stop, moves)
     there = {"key": None} if found is None else found.described()
-    return _json({**there, **caution_values(desk.stage(option, moves))})
+    stage = desk.stage(option, moves)
+    return _json({**there, "view": view_key(stage, camera), **caution_values(stage)})
 
 
 def lamp_slice(desk: Desk, query: Mapping[str, str]) -> Answer:
@@ -143,7 +141,8 @@ def settled(desk: Desk, query: Mapping[str, str]) -> Answer:
     exposed = expose(mix_xyz(frames, request.lamps()), request.settings)
     cleaned = denoise(exposed, frames)
     rows, columns = frames.shape
-    head = {"key": request.found.key, "width": columns, "height": rows, "note": cleaned.note}
+    head = {"key": request.found.key, "width": columns, "height": rows, "note": cleaned.note,
+            "view": view_key(request.stage, request.camera)}
     return framed(head, pack.to_half(np.moveaxis(cleaned.picture, 0, -1)))
 
 
@@ -322,7 +321,7 @@ def handout_html(desk: Desk, query: Mapping[str, str]) -> Answer:
     changes = {**flat(option, query.get("look", "")), **handed_looks(desk, shots[0], names),
                **{f"spots|{option}|{camera}": spots for camera, spots in held.items()}}
     text = handout_page(desk, option, shots, changes, query.get("title", ""),
-                        json.loads(view_json(desk, query).body), json.loads(meters_json(desk, query).body),
+                        json.loads(meters_json(desk, query).body),
                         wants_values(desk, query), held)
     return Answer(text.encode("utf-8", "replace"), HTML, _named(desk, "lights.html"))
 

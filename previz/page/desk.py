@@ -37,6 +37,7 @@ from previz.scene.scene import Scene
 from previz.stage.build import build_stage
 from previz.stage.records import Camera as StageCamera
 from previz.stage.records import Stage
+from previz.stage.show_files import shown_through
 from previz.studies.changes import staged_camera
 from previz.studies.selection import no_camera, select, select_options
 
@@ -174,6 +175,8 @@ class Desk:
         self._reading, self._staging = threading.Lock(), threading.Lock()
         self.folder = request.folder / "page"
         self.file, self.options, self.stamp = None, (), None
+        self._shows: tuple[Path, ...] = ()
+        self.show_stamps: list[tuple[int, int] | None] = []
         self.edition = 0
         """How often the scene was read; a page that knows another number has to ask again."""
         self.saving = threading.Lock()
@@ -212,9 +215,21 @@ class Desk:
         except OSError:
             return ()
 
+    def _show_stamps(self):
+        # A show file that is exported anew while the page is open is to be seen on it.
+        stamps = []
+        for path in self._shows:
+            try:
+                found = path.stat()
+                stamps.append((found.st_mtime_ns, found.st_size))
+            except OSError:
+                stamps.append(None)
+        return stamps
+
     def changed_on_disk(self) -> bool:
-        """True if the scene file is there and is not the one that was read."""
-        return self.stamp_now() not in ((), self.stamp)
+        """True if the scene file, or one that pictures are shown through, is there and not as it was read."""
+        now = self.stamp_now()
+        return now != () and (now != self.stamp or self._show_stamps() != self.show_stamps)
 
     @property
     def gone(self) -> bool:
@@ -244,10 +259,11 @@ class Desk:
                 file, options = self._read()
             except Exception:
                 # What is spoilt is not read again before it changes.
-                self.stamp = stamp
+                self.stamp, self.show_stamps = stamp, self._show_stamps()
                 raise
             with self._lock:
                 self.file, self.options, self.stamp = file, options, stamp
+                self.show_stamps = self._show_stamps()
                 self.edition += 1
                 self._jobs, self._stages, self._moved = OrderedDict(), OrderedDict(), OrderedDict()
                 self._made, self._making = {}, {}
@@ -261,6 +277,11 @@ class Desk:
         options = [o for o in options if shown & {c.name for c in file.scene(o).cameras}]
         if not options:
             raise no_camera()
+        cameras = [camera for scene in map(file.scene, options) for camera in scene.cameras]
+        self._shows = tuple({camera.show.file: None for camera in cameras if camera.show is not None})
+        # What pictures are looked at through has to be sound before there is a page to show them.
+        for camera in cameras:
+            shown_through(camera)
         return file, tuple(options)
 
     @staticmethod

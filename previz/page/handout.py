@@ -27,6 +27,7 @@ from previz.page.looks import kept_looks
 from previz.page.shots import Shot
 from previz.page.spots import packed_spots
 from previz.page.static_files import static_files
+from previz.page.views import view_key, view_values
 from previz.studies.changes import LampChange
 
 SHIFT = 4
@@ -137,11 +138,11 @@ def handed_looks(desk: Desk, of: Shot, cameras: Collection[str]) -> dict[str, di
 
 
 def handout_page(desk: Desk, option: str, shots: list[Shot], changes: dict[str, dict], title: str,
-                 view: dict, meters: dict, wants: dict, held: Mapping[str, list[dict]]) -> str:
+                 meters: dict, wants: dict, held: Mapping[str, list[dict]]) -> str:
     """Return one option as one file: HTML with nothing outside itself, with a shot of each camera in it.
 
-    `changes` are the look's, by the page's own keys; an empty title is the scene's own; `view`, `meters`
-    and `wants` are as the server answers them; `held` has each camera's held spots.
+    `changes` are the look's, by the page's own keys; an empty title is the scene's own; `meters` and `wants`
+    are as the server answers them; `held` has each camera's held spots.
     """
     scene = scene_values(desk)
     names = [each.camera.name for each in shots]
@@ -151,7 +152,8 @@ def handout_page(desk: Desk, option: str, shots: list[Shot], changes: dict[str, 
     scene["options"] = [entry]
     scene["title"] = title or scene["title"]
     bodies: list[str] = []
-    content = {**marked("previz_handout"), "scene": scene, "view": view, "meters": meters,
+    views = {view_key(each.stage, each.camera): view_values(each.stage, each.camera) for each in shots}
+    content = {**marked("previz_handout"), "scene": scene, "views": views, "meters": meters,
                "wants": wants, "shift": SHIFT, "gain": GAIN, "changes": changes,
                "shots": [{**_packed_shot(each, bodies),
                           "spots": packed_spots(each, held.get(each.camera.name, []))} for each in shots]}
@@ -167,7 +169,8 @@ def _packed_shot(request: Shot, bodies: list[str]) -> dict:
         lamps.append({"name": name, "id": f"packed-{len(bodies)}", "fade": fade})
         bodies.append(base64.b64encode(packed_lamp(shrunk(picture))).decode())
     return {"camera": request.camera.name, "lamps": lamps, "frames": {
-        **request.found.described(), "width": columns, "height": rows,
+        **request.found.described(), "view": view_key(request.stage, request.camera), "width": columns,
+        "height": rows,
         "clean": [True] * len(frames.lights), **caution_values(request.staged())}}
 
 

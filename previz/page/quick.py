@@ -16,7 +16,7 @@ import numpy as np
 from PIL import Image
 
 from previz.exposure.camera import balanced_acescg_from_xyz
-from previz.exposure.display import show_near
+from previz.exposure.viewing import seen_near
 from previz.page import pack
 from previz.page.clean import is_clean
 from previz.physics.exposure import CameraSettings, signal_per_luminance
@@ -113,7 +113,7 @@ def quick_still(xyz: np.ndarray, settings: CameraSettings) -> np.ndarray:
     """Return the still of a small picture, uint8 of shape (row, column, 3), sRGB."""
     matrix = balanced_acescg_from_xyz(settings.white_balance, settings.tint) * signal_per_luminance(settings)
     exposed = xyz.reshape(-1, 3) @ matrix.T.astype(np.float32)
-    return np.rint(show_near(exposed) * 255.0).astype(np.uint8).reshape(xyz.shape)
+    return seen_near(exposed, settings).reshape(xyz.shape)
 
 
 def quick_signal(xyz: np.ndarray, settings: CameraSettings) -> np.ndarray:

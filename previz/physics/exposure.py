@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from previz.physics.arrays import FloatArray
+from previz.physics.viewing import ShowFile
 
 INCIDENT_CONSTANT = 250.0
 """C of a flat receptor; recommended 240 to 400. [lx s]  Source: ISO 2720:1974."""
@@ -47,6 +48,10 @@ class CameraSettings:
         Correlated colour temperature the camera takes for white. [K]
     tint : float
         Duv it takes for white, plus towards green. [1]
+    over, under : float or None
+        What it holds over and under mid grey, above 0; None for no limit. [stops]
+    show : ShowFile or None
+        What its picture is looked at through; None for the plain view. Readings know nothing of it.
 
     Raises
     ------
@@ -60,10 +65,15 @@ class CameraSettings:
     nd_density: float = 0.0
     white_balance: float = 5600.0
     tint: float = 0.0
+    over: float | None = None
+    under: float | None = None
+    show: ShowFile | None = None
 
     def __post_init__(self) -> None:
-        for label in ("stop", "iso", "shutter_s", "white_balance"):
+        for label in ("stop", "iso", "shutter_s", "white_balance", "over", "under"):
             value = getattr(self, label)
+            if value is None and label in ("over", "under"):
+                continue
             if not (np.isfinite(value) and value > 0):
                 raise ValueError(f"{label} must be above 0, got {value!r}")
         if not (np.isfinite(self.nd_density) and self.nd_density >= 0):

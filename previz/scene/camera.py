@@ -2,21 +2,26 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import ClassVar
 
 from previz.scene.fields import (
     COMMON_PRACTICE,
     FROM_MEMORY,
     LEAST_LENGTH,
+    REQUIRED,
+    choice,
+    file,
     point,
     quantity,
     record,
     share,
     special,
+    text,
     yes_no,
 )
 from previz.scene.fields import target as target_field
-from previz.scene.records import Item, Target, record_class
+from previz.scene.records import Item, Record, Target, record_class
 from previz.scene.wants import CameraMoves
 
 SENSORS: dict[str, tuple[float, float]] = {
@@ -39,9 +44,68 @@ NEAREST_FOCALS = 1.5
 [1]"""
 
 
+LEAST_LATITUDE, MOST_LATITUDE = 0.5, 20.0
+"""Least and greatest stops that a camera holds over or under grey. [stops]  Common practice, no source."""
+
+
 def _of_picture(help, least=0.0):
     """Return the field for a share of the picture's width or height."""
     return share(help, None, minimum=least, example="40 %")
+
+
+@record_class
+class Latitude(Record):
+    """What a camera holds over and under 18 % grey; beyond it nothing is told apart."""
+
+    noun: ClassVar[str] = "latitude"
+
+    over: float | None = quantity(
+        "number", "Stops over grey at which it clips; none for no limit.", None, minimum=LEAST_LATITUDE,
+        maximum=MOST_LATITUDE, example="6",
+    )  # fmt: skip
+    under: float | None = quantity(
+        "number", "Stops under grey at which all is black; none for no limit.", None, minimum=LEAST_LATITUDE,
+        maximum=MOST_LATITUDE, example="7",
+    )  # fmt: skip
+
+
+SHOW_BYTES = 16 * 2**20
+"""Greatest size of a file of `show`; a cube of 65 x 65 x 65 colours as text is half of that. [bytes]"""
+
+DECISIONS = (".cc", ".ccc", ".cdl")
+"""Endings of the files of the ASC CDL."""
+
+ENCODINGS = ("acescct", "acescg", "aces2065-1", "bt.709", "linear bt.709")
+"""How scene light may be put into numbers: by open standards only, which say how to the last digit."""
+
+SCREENS = ("srgb", "bt.1886")
+"""What a screen may be that a file of `show` makes code values for."""
+
+
+@record_class
+class Show(Record):
+    """A file that the camera's picture is looked at through.
+
+    It is fed what the camera holds, exposed and balanced with 18 % grey at 0.18, put into the encoding of
+    `takes`. What it gives for a screen is shown as it is; scene light goes on through the usual view. An
+    ASC CDL (.cc, .ccc, .cdl) works in ACEScct unless `takes` says acescg. A .clf may state both itself.
+    """
+
+    noun: ClassVar[str] = "show"
+    short: ClassVar[str] = "file"
+
+    file: Path = file(
+        (".cube", ".clf", *DECISIONS), "A look-up table or an ASC CDL beside the scene.", REQUIRED,
+        example="looks/evening.cube", maximum=SHOW_BYTES,
+    )  # fmt: skip
+    takes: str | None = choice(
+        ENCODINGS, "How the light is encoded that it is fed; none where the file says so.", None
+    )
+    gives: str | None = choice(
+        (*SCREENS, *ENCODINGS), "What comes out: code values of a screen, or encoded light.", None
+    )
+    decision: str | None = text("Which decision, by its id, where a file has several.", None,
+                                example="evening")  # fmt: skip
 
 
 @record_class
@@ -106,6 +170,14 @@ class Camera(Item):
         "Whether the angle of view narrows as the lens focuses nearer, as that of a plain lens does.",
         False,
     )
+    latitude: Latitude | None = record(
+        Latitude, "What it holds over and under 18 % grey; none for no limit.", None,
+        example="{over: 6, under: 7}",
+    )  # fmt: skip
+    show: Show | None = record(
+        Show, "A file that its picture is looked at through; none for the plain view.", None,
+        example="{file: looks/evening.cube, takes: acescct, gives: srgb}",
+    )  # fmt: skip
     may_move: CameraMoves | None = record(
         CameraMoves, "What 'previz balance' may do to it; none for nothing.", None,
         example="{stop: T2 to T5.6}",

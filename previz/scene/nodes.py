@@ -86,6 +86,13 @@ class Map(Node):
         return Map(self.place, {**self.entries, **changes})
 
 
+def spread(node: Node | None, short: str) -> Node | None:
+    """Return what a text stands for that is written for a record: its field of the name `short`."""
+    if not short or not isinstance(node, Text):
+        return node
+    return Map(node.place, {short: (Text(node.place, short), node)})
+
+
 def read_text(path: Path, shown: str) -> str:
     """Return the text of a scene file.
 

@@ -20,7 +20,7 @@ from dataclasses import dataclass
 
 from previz.scene import names
 from previz.scene.fields import Field, table
-from previz.scene.nodes import List, Map, Node, Text
+from previz.scene.nodes import List, Map, Node, Text, spread
 from previz.scene.reading import refuse_unknown
 from previz.scene.records import Place
 from previz.scene.scene import Scene
@@ -208,8 +208,9 @@ class _Editor:
             if entry and entry.kind == "items":
                 new = self._changed_items(old, change, entry, key)
             elif entry and entry.kind == "record" and isinstance(change, Map):
+                held = spread(old, entry.record.short)
                 new = self.merged(
-                    old if isinstance(old, Map) else Map(change.place, {}),
+                    held if isinstance(held, Map) else Map(change.place, {}),
                     change,
                     table(entry.record),
                 )

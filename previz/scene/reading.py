@@ -17,7 +17,7 @@ from previz.scene.fields import INVALID, Field, table
 from previz.scene.joints import read_joints
 from previz.scene.lamp import FARTHEST_METER, GREATEST_OUTPUT, LEAST_OUTPUT, NEAREST_METER
 from previz.scene.light import Consumption, Light, Output, OwnSpectrum
-from previz.scene.nodes import List, Map, Node, Text
+from previz.scene.nodes import List, Map, Node, Text, spread
 from previz.scene.presets import offered_efficacy
 from previz.scene.records import Record
 from previz.scene.surface import LIBRARY, Surface
@@ -159,6 +159,7 @@ def refuse_unknown(
 
 
 def _read_record(reading: Reading, node: Node, entry: Field, subject: str) -> Any:
+    node = spread(node, entry.record.short) or node
     if not isinstance(node, Map):
         advice = f"Its fields are: {listed(sorted(table(entry.record)))}."
         return reading.refuse(node.place, f"{subject} is not a group of fields", advice)

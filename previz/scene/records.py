@@ -92,6 +92,9 @@ class Record:
 
     noun: ClassVar[str] = "record"
 
+    short: ClassVar[str] = ""
+    """The field that a plain text in the record's place stands for; '' where none may be written."""
+
     place: Place = dataclasses.field(default=NOWHERE, compare=False, repr=False)
     places: Mapping[str, Place] = dataclasses.field(default_factory=dict, compare=False, repr=False)
 

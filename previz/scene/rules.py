@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 from previz.scene import gel, lamp_rules, mains_rules, want_rules
-from previz.scene.camera import NEAREST_FOCALS, Camera, SpotPatch
+from previz.scene.camera import DECISIONS, NEAREST_FOCALS, Camera, Show, SpotPatch
 from previz.scene.daylight import Daylight
 from previz.scene.dressing import Curtain
 from previz.scene.fields import INVALID
@@ -150,6 +150,37 @@ def _camera(made):
         ), f"Write 'focus: {show(nearest, 'length')}' or more, or a shorter 'lens'."  # fmt: skip
 
 
+def _show(made):
+    if made.file is INVALID:
+        return
+    suffix = made.file.suffix.lower()
+    if suffix in DECISIONS:
+        if made.takes not in (None, "acescct", "acescg", INVALID):
+            yield "takes", "is a colour decision, which works in ACEScct or ACEScg", (
+                "Write 'takes: acescct', or leave it out."
+            )  # fmt: skip
+        if made.gives not in (None, made.takes or "acescct", INVALID):
+            yield "gives", "is a colour decision, which gives what it takes", "Leave out 'gives'."
+        return
+    if made.decision is not None:
+        yield "decision", "is a look-up table and has a decision", (
+            "Leave out 'decision': it is for the files of the ASC CDL."
+        )  # fmt: skip
+    if suffix == ".cube" and None in (made.takes, made.gives):
+        missing = [name for name in ("takes", "gives") if getattr(made, name) is None]
+        yield "file", f"is a .cube and has no {' and no '.join(quote(each) for each in missing)}", (
+            "Write what it was made for: a .cube does not say so itself. For example 'takes: acescct' and "
+            "'gives: srgb'."
+        )  # fmt: skip
+
+
+def _show_completed(made):
+    if made.file is INVALID or made.file.suffix.lower() not in DECISIONS:
+        return {}
+    takes = made.takes or "acescct"
+    return {"takes": takes, "gives": takes}
+
+
 def _haze(made):
     written = [name for name in ("density", "visibility", "level") if getattr(made, name) is not None]
     if len(written) != 1:
@@ -285,6 +316,7 @@ _RULES: dict[type[Record], Callable[[Any], Iterator[Fault]]] = {
     Figure: figure,
     Daylight: daylight,
     Camera: _camera,
+    Show: _show,
     Haze: _haze,
     Light: lamp_rules.light,
     Glow: lamp_rules.glow,
@@ -306,6 +338,7 @@ _RULES: dict[type[Record], Callable[[Any], Iterator[Fault]]] = {
 _COMPLETED: dict[type[Record], Callable[[Any], dict[str, Any]]] = {
     Piece: _piece_completed,
     Figure: at_its_mark,
+    Show: _show_completed,
     Daylight: daylight_completed,
     Light: lamp_rules.light_completed,
     Board: _board_completed,

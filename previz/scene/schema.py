@@ -176,7 +176,8 @@ class _Book:
 
     def _changed_field(self, entry):
         if entry.kind == "record":
-            changed = self._change(entry.record, [entry.record])
+            forms = [*_short(self, entry), self._change(entry.record, [entry.record])]
+            changed = forms[0] if len(forms) == 1 else {"anyOf": forms}
         elif entry.kind == "items":
             kinds = isinstance(entry.record, dict)
             records = list(entry.record.values()) if kinds else [entry.record]
@@ -347,6 +348,12 @@ def _file(book: _Book, entry: Field) -> list[Schema]:
     return [{"type": "string", "pattern": rf"^[^/\\].*\.({endings})$"}]
 
 
+def _short(book: _Book, entry: Field) -> list[Schema]:
+    """Return what may be written in a record's place as a plain text."""
+    short = entry.record.short
+    return _KINDS[table(entry.record)[short].kind](book, table(entry.record)[short]) if short else []
+
+
 def _joints(book: _Book, entry: Field) -> list[Schema]:
     return [book.shared("joints", lambda: {
         "type": "object",
@@ -377,7 +384,7 @@ _KINDS: dict[str, Callable[[_Book, Field], list[Schema]]] = {
     "gels": _gels,
     "output": _output,
     "spectrum": lambda book, entry: [{"enum": list(entry.choices)}, book.record(OwnSpectrum)],
-    "record": lambda book, entry: [book.record(entry.record)],
+    "record": lambda book, entry: [*_short(book, entry), book.record(entry.record)],
     "items": lambda book, entry: [{"type": "array", "items": book.item(entry)}],
 }
 """The schema of each kind of field, as alternatives."""

@@ -15,7 +15,7 @@ import numbers
 
 import numpy as np
 
-from previz.stage.records import Camera, Stage
+from previz.stage.records import WHERE_SET, Camera, Stage
 
 DIGITS = 12
 """Significant digits of a single number that count."""
@@ -54,13 +54,21 @@ def _fields(kind: type) -> tuple[tuple[str, bytes], ...]:
     return tuple((field.name, _text(field.name)) for field in dataclasses.fields(kind))
 
 
+@functools.cache
+def _where_set(kind: type) -> frozenset[str]:
+    """Return the fields of a kind of record that count only where they are set."""
+    return frozenset(field.name for field in dataclasses.fields(kind) if field.metadata.get(WHERE_SET))
+
+
 def _feed(digest, value) -> None:
     """Add any value of the stage's records to a digest, distinct by kind and shape."""
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
         digest.update(f"record {type(value).__name__};".encode())
         for name, encoded in _fields(type(value)):
-            digest.update(encoded)
-            _feed(digest, getattr(value, name))
+            held = getattr(value, name)
+            if held is not None or name not in _where_set(type(value)):
+                digest.update(encoded)
+                _feed(digest, held)
     elif isinstance(value, np.ndarray) and value.ndim:
         digest.update(f"array {value.shape};".encode())
         if value.dtype.kind == "f":
@@ -78,6 +86,8 @@ def _feed(digest, value) -> None:
             _feed(digest, entry)
     elif isinstance(value, str):
         digest.update(_text(value))
+    elif isinstance(value, bytes):
+        digest.update(f"bytes {len(value)};".encode() + value)
     elif value is None or isinstance(value, bool | np.bool_):
         digest.update(f"{'none' if value is None else 'yes' if value else 'no'};".encode())
     elif isinstance(value, numbers.Real) or (isinstance(value, np.ndarray) and not value.ndim):

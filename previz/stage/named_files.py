@@ -1,8 +1,8 @@
 """Everything of a scene that only its numbers or files can show to be wrong, reported at once.
 
 `build_stage` stops at the first such fault; this goes through all of them: photometric files,
-spectra, gels, surfaces, pictures, meshes, and colours that no lamp or sheet can have. Nothing heavy is
-imported for a scene that names none of them.
+spectra, gels, surfaces, pictures, meshes, what cameras' pictures are looked at through, and colours that no
+lamp or sheet can have. Nothing heavy is imported for a scene that names none of them.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ import dataclasses
 from collections.abc import Callable, Iterable, Iterator
 
 from previz.errors import Problem, SceneError
+from previz.scene.camera import Camera
 from previz.scene.gel import NAMES
 from previz.scene.lamp import Light
 from previz.scene.piece import Piece
@@ -78,6 +79,10 @@ def _attempts(record: Record) -> Iterator[Callable[[], object]]:
         from previz.stage.measured_files import curve
 
         yield lambda: curve(record, "measured reflectance")
+    if isinstance(record, Camera) and record.show is not None:
+        from previz.stage.show_files import shown_through
+
+        yield lambda: shown_through(record)
     for field in ("texture", "picture"):
         if getattr(record, field, None) is not None:
             from previz.stage.surfaces import read_picture

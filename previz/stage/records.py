@@ -19,10 +19,21 @@ import numpy as np
 from previz.physics.beam import AngularTable
 from previz.physics.light import LampLight
 from previz.physics.safety import PLANNING_AID, Caution
+from previz.physics.viewing import ShowFile
 from previz.stage.heads import Head
 
 if TYPE_CHECKING:
     from previz.stage.heat import Surroundings
+
+
+WHERE_SET = "where set"
+"""Mark of a field that has no part in fingerprints where it is None, so that those of scenes without it
+stay what they were before there was one."""
+
+
+def where_set():
+    """Return a field that is None unless it is set; see `WHERE_SET`."""
+    return field(default=None, metadata={WHERE_SET: True})
 
 
 @dataclass(frozen=True)
@@ -325,6 +336,10 @@ class Camera:
         Focal length. [m]
     sensor : (float, float)
         Width and height of the sensor. [m]
+    over, under : float or None
+        What it holds over and under mid grey; None for no limit. [stops]
+    show : ShowFile or None
+        What its picture is looked at through; None for the plain view.
     """
 
     name: str
@@ -342,6 +357,9 @@ class Camera:
     tint: float
     focal: float
     sensor: tuple[float, float]
+    over: float | None = where_set()
+    under: float | None = where_set()
+    show: ShowFile | None = where_set()
 
 
 @dataclass(frozen=True)

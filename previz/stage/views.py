@@ -14,6 +14,7 @@ from previz.stage import shapes
 from previz.stage.heads import Head
 from previz.stage.outdoors import sky_direction
 from previz.stage.records import Camera, Patch, Probe
+from previz.stage.show_files import shown_through
 
 if TYPE_CHECKING:
     from previz.scene.camera import Camera as Written
@@ -51,6 +52,12 @@ def lens_radius(camera: Written, focus: float) -> float:
                             breathing=camera.breathing) / 2
 
 
+def latitude_of(camera: Written) -> dict[str, float | None]:
+    """Return what a camera holds over and under grey, as the stage's record has it. [stops]"""
+    held = camera.latitude
+    return {"over": None, "under": None} if held is None else {"over": held.over, "under": held.under}
+
+
 def build_camera(camera: Written, aim: np.ndarray, focus: np.ndarray | float) -> Camera:
     """Return the stage's camera.
 
@@ -69,7 +76,7 @@ def build_camera(camera: Written, aim: np.ndarray, focus: np.ndarray | float) ->
         focus=near, stop=camera.stop, iso=camera.iso,
         shutter_s=float(shutter_time(camera.shutter, camera.fps)), nd_density=camera.nd,
         white_balance=camera.white_balance, tint=camera.green, focal=camera.lens,
-        sensor=tuple(camera.sensor))
+        sensor=tuple(camera.sensor), **latitude_of(camera), show=shown_through(camera))
 
 
 DOME = ", dome"

@@ -19,7 +19,7 @@ from previz.exposure.camera import expose, settings_of
 from previz.exposure.comparing.haze import Regions, darkest, face_regions, measured
 from previz.exposure.comparing.measures import most_of
 from previz.exposure.denoise import denoise
-from previz.exposure.display import show_8bit
+from previz.exposure.viewing import seen_8bit
 from previz.frames import Frames
 from previz.frames.archives import read_archive, write_archive
 from previz.physics.haze import RANGE_CONTRAST, beam_transmission, droplet_mass, visibility
@@ -228,7 +228,7 @@ def _measured(scene: Scene, stage: Stage, camera: Camera, figure: str, pictures:
     for picture in pictures:
         cleaned = denoise(expose(picture.xyz, settings), frames)
         stills.append(cleaned.picture)
-        airs.append(show_8bit(denoise(expose(picture.air, settings), bare).picture))
+        airs.append(seen_8bit(denoise(expose(picture.air, settings), bare).picture, settings))
     seen = figure or subject_of(stage, camera, frames)
     face, behind = _face(stage, camera, frames, seen)
     density = _air(stage).density
@@ -236,7 +236,7 @@ def _measured(scene: Scene, stage: Stage, camera: Camera, figure: str, pictures:
     regions = Regions(face, behind, darkest(stills[thinnest].mean(axis=0)))
     steps = tuple(
         Step(picture.factor, factor_text(picture.factor), density * picture.factor,
-             picture.factor in anew, show_8bit(still), air,
+             picture.factor in anew, seen_8bit(still, settings), air,
              measured(picture.xyz, picture.air, picture.error, regions, settings))
         for picture, still, air in zip(pictures, stills, airs, strict=True))
     whose = seen if seen is not None and face is not None else ""

@@ -15,6 +15,7 @@ from previz.deliver.reminders import words_alone
 from previz.exposure.camera import settings_of
 from previz.exposure.grading import Grade, cropped
 from previz.exposure.picture import develop
+from previz.exposure.viewing import within
 from previz.physics.safety import Caution, together
 from previz.rendering.ahead import look_ahead
 from previz.rendering.job import StageJob
@@ -102,7 +103,7 @@ def mood(frames: Sequence[str], request: Request, *, aspect: float = 2.39, grade
     aspect : float
         Width over height of the frames; the middle of each picture is kept. [1]
     grade : Grade, optional
-        Put on every frame.
+        Put on every frame, in place of what its camera's picture is looked at through.
     title : str, optional
         Over the sheet; the first scene's by default.
     subtitle : str
@@ -168,8 +169,10 @@ def _still(job: StageJob, camera: Camera, option: str, grade: Grade, aspect: flo
         found = job.frames(camera, progress, label)
     else:
         progress.skip(1.0)
-    picture = develop(found, job.stage.lamps, settings_of(camera))
-    return cropped(grade.show(picture.linear), aspect)
+    settings = settings_of(camera)
+    picture = develop(found, job.stage.lamps, settings)
+    # A grade takes the place of the file that the camera's picture is looked at through.
+    return cropped(picture.still if grade.neutral else grade.show(within(picture.linear, settings)), aspect)
 
 
 def lettered(frames: Sequence[MoodFrame]) -> list[MoodFrame]:

@@ -271,7 +271,8 @@ def _faces(shot: Shot) -> dict[str, Any]:
 
 def _settings(shot: Shot) -> dict[str, Any]:
     """Return camera, lamps, rig and grip as plain values."""
-    camera = {f.name: float(getattr(shot.settings, f.name)) for f in fields(CameraSettings)}
+    held = {f.name: getattr(shot.settings, f.name) for f in fields(CameraSettings)}
+    camera = {name: float(value) for name, value in held.items() if value is not None}
     lamps = {lamp.name: {"unit": lamp.unit, "output": float(lamp.output),
                          "level": float(lamp.level), "on": bool(lamp.on)}
              for lamp in shot.stage.lamps}

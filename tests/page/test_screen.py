@@ -62,5 +62,5 @@ def test_the_shader_carries_no_table_in_its_text():
     assert "float[" not in shader.text
     for table in shader.tables:
         assert f"uniform sampler2D {table.sampler};" in shader.text
-        assert table.values.dtype == np.float32
+        assert table.values.dtype == np.float32 and table.values.ndim == 3
         assert np.all(np.isfinite(table.values))

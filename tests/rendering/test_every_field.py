@@ -16,6 +16,7 @@ import pytest
 from previz.engine.render import Limits, Sampling
 from previz.physics.beam import AngularTable
 from previz.physics.light import LampLight
+from previz.physics.viewing import ShowFile
 from previz.rendering.cache import body_files, plan
 from previz.rendering.cache.meters import MeterCache
 from previz.rendering.job import StageJob
@@ -58,7 +59,8 @@ def emitter(lamp, name):
 
 def camera():
     return records.Camera("A", np.eye(3), PLACE, (0.25, 0.14), 16 / 9, 0.006, 2.5, 2.8, 800.0, 1 / 48, 0.3,
-                          4300.0, 0.01, 0.035, (0.0249, 0.014))
+                          4300.0, 0.01, 0.035, (0.0249, 0.014), 6.0, 7.0,
+                          ShowFile("a.cube", b"LUT_3D_SIZE 2", ".cube", "acescct", "srgb"))
 
 
 def stage():
@@ -93,6 +95,8 @@ def variants(value, kind, optional=False):
         yield kind, not value
     elif isinstance(value, int | float):
         yield kind, 2 * value or 1 if isinstance(value, int) else value * 1.25 + 0.125
+    elif isinstance(value, bytes):
+        yield kind, value + b"."
     elif isinstance(value, str):
         yield kind, OTHER_WORDS.get(value, f"{value} two")
     elif isinstance(value, Path):
@@ -140,7 +144,7 @@ def changes(record):
 
 LEVELS = ("LampLight.output", "LampLight.spectrum", "LampLight.gel", "LampLight.level", "LampLight.on")
 EXPOSURE = ("Camera.stop", "Camera.iso", "Camera.shutter_s", "Camera.nd_density", "Camera.white_balance",
-            "Camera.tint")
+            "Camera.tint", "Camera.over", "Camera.under", "Camera.show", "ShowFile")
 NOT_LIGHT = {
     "Stage.title": "a word", "Stage.reminders": "words",
     "Stage.around": "what cautions are measured on", "Head": "where meters are put: those are probes",
@@ -149,7 +153,8 @@ NOT_LIGHT = {
     "Probe": "a meter takes no light from anything", "Stage.probes": "as Probe",
     "Patch": "as Probe", "Stage.patches": "as Probe",
     "Camera": "it is asked about by itself; where others stand only moves samples about",
-    "Stage.cameras": "as Camera", **dict.fromkeys(LEVELS, "arithmetic on what is kept")}
+    "Stage.cameras": "as Camera", "ShowFile": "a look at what is kept",
+    **dict.fromkeys(LEVELS, "arithmetic on what is kept")}
 """Record's field, or record, of a stage -> why it changes neither paths of light nor what is kept."""
 
 NO_PART = {"Guide": "says where rays are sent, not what comes back", "Stage.guides": "as Guide",

@@ -47,9 +47,19 @@ export class Gpu {
   tableTexture(table) {
     const gl = this.gl, made = this.texture(gl.TEXTURE_2D);
     const [inside, outside] = table.channels === 1 ? [gl.R32F, gl.RED] : [gl.RGB32F, gl.RGB];
-    gl.texImage2D(gl.TEXTURE_2D, 0, inside, table.width, 1, 0, outside, gl.FLOAT,
+    gl.texImage2D(gl.TEXTURE_2D, 0, inside, table.width, table.height, 0, outside, gl.FLOAT,
       new Float32Array(table.values));
-    return { sampler: table.sampler, texture: made };
+    return { sampler: table.sampler, texture: made, target: gl.TEXTURE_2D };
+  }
+
+  /** A cube of colours, in floats as it was read. */
+  cubeTexture(cube) {
+    const gl = this.gl, made = this.texture(gl.TEXTURE_3D), { edge } = cube;
+    gl.texParameteri(gl.TEXTURE_3D, gl.TEXTURE_WRAP_R, gl.CLAMP_TO_EDGE);
+    const bytes = Uint8Array.from(atob(cube.floats), (letter) => letter.charCodeAt(0));
+    gl.texImage3D(gl.TEXTURE_3D, 0, gl.RGB32F, edge, edge, edge, 0, gl.RGB, gl.FLOAT,
+      new Float32Array(bytes.buffer));
+    return { sampler: cube.sampler, texture: made, target: gl.TEXTURE_3D };
   }
 
   target(width, height) {

@@ -44,12 +44,13 @@ class Page {
 
   async start() {
     const { source } = this;
-    const [scene, view, changes] = await Promise.all(
-      ["scene.json", "view.json", "changes.json"].map((path) => source.json(path)));
+    const [scene, changes] = await Promise.all(
+      ["scene.json", "changes.json"].map((path) => source.json(path)));
     this.store = new Store(scene);
     this.store.apply(changes);
     this.readAddress();
-    this.view = view;
+    const { option, camera, moves } = this.store;
+    this.view = await source.json("view.json", { option, camera, look: { moves } });
     this.store.send = (values) => {
       source.keep(values);
       if (!this.linked) this.showWork();

@@ -13,6 +13,7 @@ import {
 
 const AT_ONCE = 12;
 const MOST_BANDS = 24;
+const MOST_VIEWS = 4;
 const SLOW_MS = 40, FAST_MS = 6;
 const NOTHING = [0, 0, 0, 0, 0, 0, 0, 0, 0];
 
@@ -41,11 +42,11 @@ export class GpuPicture extends Gpu {
     this.kind = "gpu";
     this.element = canvas;
     this.tables = tables;
-    this.still = this.program("still", stillShader(view));
     this.quick = this.program("quick", QUICK_SHADER);
     this.bands = this.program("bands", bandShader(MOST_BANDS));
-    this.viewTables = view.tables.map((table) => this.tableTexture(table));
-    this.cube = this.drawnCube();
+    this.views = new Map();
+    this.addView(view);
+    this.useView(view.key);
     this.lamps = null;
     this.coarse = null;
     this.sums = null;
@@ -62,14 +63,44 @@ export class GpuPicture extends Gpu {
     });
   }
 
+  // How pictures are shown: each camera may have a view of its own
+
+  hasView(key) {
+    return this.views.has(key);
+  }
+
+  /** Make a view ready; those that were not used for longest go. */
+  addView(view) {
+    const still = this.program(`still ${view.key}`, stillShader(view));
+    const tables = [...view.tables.map((each) => this.tableTexture(each)),
+      ...view.cubes.map((each) => this.cubeTexture(each))];
+    this.views.set(view.key, { key: view.key, still, tables, cube: this.drawnCube(still, tables) });
+    for (const [key, old] of this.views) {
+      if (this.views.size <= MOST_VIEWS) break;
+      if (key === view.key || key === this.shown?.key || key === this.pin?.view) continue;
+      [old.cube, ...old.tables.map((each) => each.texture)].forEach((each) => this.gl.deleteTexture(each));
+      this.gl.deleteProgram(old.still.made);
+      this.programs.delete(`still ${key}`);
+      this.views.delete(key);
+    }
+  }
+
+  /** Show what is looked at by a view that is ready. */
+  useView(key) {
+    if (!this.views.has(key)) return;
+    this.shown = this.views.get(key);
+    this.views.delete(key);
+    this.views.set(key, this.shown);
+  }
+
   /** The transform as a cube, for machines that are too slow for the whole of it. */
-  drawnCube() {
+  drawnCube({ made, at }, tables) {
     const gl = this.gl, texture = this.texture(gl.TEXTURE_3D, gl.LINEAR);
     gl.texParameteri(gl.TEXTURE_3D, gl.TEXTURE_WRAP_R, gl.CLAMP_TO_EDGE);
     gl.texStorage3D(gl.TEXTURE_3D, 1, gl.RGBA8, CUBE, CUBE, CUBE);
-    const { made, at } = this.still, frame = gl.createFramebuffer();
+    const frame = gl.createFramebuffer();
     gl.useProgram(made);
-    this.bindTables(at);
+    this.bindTables(at, tables);
     [at("nowLight"), at("pinLight")].forEach((place, i) => this.bind(place, i, gl.TEXTURE_2D, this.nothing()));
     gl.viewport(0, 0, CUBE, CUBE);
     gl.bindFramebuffer(gl.FRAMEBUFFER, frame);
@@ -82,8 +113,8 @@ export class GpuPicture extends Gpu {
     return texture;
   }
 
-  bindTables(at) {
-    this.viewTables.forEach((table, i) => this.bind(at(table.sampler), 8 + i, this.gl.TEXTURE_2D, table.texture));
+  bindTables(at, tables) {
+    tables.forEach((table, i) => this.bind(at(table.sampler), 8 + i, table.target, table.texture));
   }
 
   // Lamps
@@ -288,14 +319,14 @@ export class GpuPicture extends Gpu {
     this.bind(at("light"), 1, gl.TEXTURE_2D, from.texture);
     gl.drawArrays(gl.TRIANGLES, 0, 3);
     this.dropPin();
-    this.pin = { ...kept, matrix: source.matrix, luma: source.luma };
+    this.pin = { ...kept, matrix: source.matrix, luma: source.luma, view: this.shown.key };
   }
 
-  /** Pin a finished picture that was requested, with the balance it was made by. */
-  setPin(halves, width, height, balance) {
+  /** Pin a finished picture that was requested, with the balance it was made by and the view it is shown by. */
+  setPin(halves, width, height, balance, view) {
     this.dropPin();
     const luma = inverse(balance).slice(3, 6);
-    this.pin = { ...this.finished(halves, width, height), matrix: UNIT, luma };
+    this.pin = { ...this.finished(halves, width, height), matrix: UNIT, luma, view };
   }
 
   dropPin() {
@@ -325,10 +356,23 @@ export class GpuPicture extends Gpu {
 
   pass(frame, width, height, exposure, view, transform) {
     const gl = this.gl, still = view.mode === "still" || (view.mode === "difference" && !this.pin);
-    const { made, at } = still ? (transform === "whole" ? this.still : this.quick) : this.bands;
-    gl.useProgram(made);
+    const wipe = this.pin && view.wipe !== null ? view.wipe : -1;
     gl.bindFramebuffer(gl.FRAMEBUFFER, frame);
     gl.viewport(0, 0, width, height);
+    this.drawBy(still, width, height, exposure, view, transform, this.shown, wipe);
+    const other = this.views.get(this.pin?.view);
+    if (!still || wipe < 0 || !other || other === this.shown) return;
+    // The pinned side of the line has a view of its own: its pixels are those whose middle is left of it.
+    gl.enable(gl.SCISSOR_TEST);
+    gl.scissor(0, 0, Math.max(0, Math.ceil(wipe * width - 0.5)), height);
+    this.drawBy(still, width, height, exposure, view, transform, other, wipe);
+    gl.disable(gl.SCISSOR_TEST);
+  }
+
+  drawBy(still, width, height, exposure, view, transform, by, wipe) {
+    const gl = this.gl;
+    const { made, at } = still ? (transform === "whole" ? by.still : this.quick) : this.bands;
+    gl.useProgram(made);
     const now = this.sourceNow(exposure), pin = this.pin ?? now;
     this.bind(at("nowLight"), 0, gl.TEXTURE_2D, now.texture);
     this.bind(at("pinLight"), 1, gl.TEXTURE_2D, pin.texture);
@@ -337,12 +381,12 @@ export class GpuPicture extends Gpu {
     gl.uniform3fv(at("nowLuma"), now.luma);
     gl.uniform3fv(at("pinLuma"), pin.luma);
     gl.uniform2fv(at("nowPart"), now.part);
-    gl.uniform1f(at("wipe"), this.pin && view.wipe !== null ? view.wipe : -1);
+    gl.uniform1f(at("wipe"), wipe);
     if (still && transform === "whole") {
-      this.bindTables(at);
+      this.bindTables(at, by.tables);
       gl.uniform1f(at("layer"), -1);
     }
-    if (still && transform === "cube") this.bind(at("cube"), 7, gl.TEXTURE_3D, this.cube);
+    if (still && transform === "cube") this.bind(at("cube"), 7, gl.TEXTURE_3D, by.cube);
     if (!still) this.setBands(at, view.mode === "difference", width, height);
     gl.drawArrays(gl.TRIANGLES, 0, 3);
   }

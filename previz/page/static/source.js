@@ -161,9 +161,9 @@ export class FileSource {
   }
 
   async json(path, query = {}) {
-    const { scene, view, meters, wants, shots, changes } = this.handout;
+    const { scene, views, meters, wants, shots, changes } = this.handout;
     if (path === "scene.json") return scene;
-    if (path === "view.json") return view;
+    if (path === "view.json") return views[shots.find((shot) => shot.camera === query.camera).frames.view];
     if (path === "meters.json") return meters;
     if (path === "wants.json") return wants;
     if (path === "changes.json") return changes;

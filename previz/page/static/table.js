@@ -168,6 +168,8 @@ export class Table {
     const moves = this.store.moves;
     const frames = await this.source.json("frames.json", { option, camera, stop, look: { moves } });
     if (number !== this.loading) return;
+    await this.readyView(frames.view, { option, camera, moves });
+    if (number !== this.loading) return;
     const place = `${option}\n${camera}`;
     const same = this.frames?.key === frames.key && this.placeOf === place;
     const cleaner = same ? frames.lamps?.filter((_, i) => frames.clean[i] && !this.frames.clean[i]) ?? [] : [];
@@ -192,6 +194,11 @@ export class Table {
       // They may be called otherwise, and be the same.
       this.framesMoves = JSON.stringify(this.set.moves = moves);
       if (this.coarse && this.stands) this.dropCoarse();
+      if (this.set.view !== frames.view) {
+        this.set.view = frames.view;
+        this.picture.useView(frames.view);
+        this.touch();
+      }
       for (const name of cleaner) this.fetchLamp(this.set, name);
       if (cleaner.length) this.settleSoon();
       else if (!this.settledAs && !this.rest && !this.abort) this.changed(false);
@@ -200,10 +207,20 @@ export class Table {
     await this.loadLamps(frames, { option, camera, reference, moves }, number);
   }
 
+  /** See that the picture has the view of a camera. */
+  async readyView(key, { option, camera, moves }) {
+    if (this.gpu && !this.picture.hasView(key)) {
+      const view = await this.source.json("view.json", { option, camera, look: { moves } });
+      // The scene may have been read again meanwhile.
+      if (view.key !== key) throw new NewerFrames();
+      if (!this.picture.hasView(key)) this.picture.addView(view);
+    }
+  }
+
   async loadLamps(frames, place, number) {
     const set = this.picture.newLamps(frames.lamps, frames.width, frames.height);
     // Asked: lamps that are being fetched, and whether their colour has changed again since.
-    Object.assign(set, place, { key: frames.key, colours: new Map(), requests: new Map() });
+    Object.assign(set, place, { key: frames.key, view: frames.view, colours: new Map(), requests: new Map() });
     const waiting = [...frames.lamps];
     const one = async () => {
       while (waiting.length && number === this.loading) await this.fetchLamp(set, waiting.shift(), false);
@@ -229,6 +246,7 @@ export class Table {
     this.framesMoves = JSON.stringify(place.moves);
     this.coarse = null;
     this.picture.useLamps(set);
+    this.picture.useView(set.view);
     this.hooks.loaded();
     this.changed(false);
   }
@@ -439,10 +457,13 @@ export class Table {
     try {
       const got = await this.source.numbers("settled", { option: pin.option, camera: pin.camera, look: pin.look });
       if (request !== this.pinRequest) return;
+      const { option, camera: name, look: { moves } } = pin;
+      await this.readyView(got.view, { option, camera: name, moves });
+      if (request !== this.pinRequest) return;
       const written = this.store.optionOf(pin.option)?.cameras.find((each) => each.name === pin.camera);
       if (written) {
         const camera = { ...written, ...pin.look.cameras[pin.camera] };
-        this.picture.setPin(got.halves, got.width, got.height, balanceMatrix(camera, this.store.scene.tables));
+        this.picture.setPin(got.halves, got.width, got.height, balanceMatrix(camera, this.store.scene.tables), got.view);
         this.pinShown = kept;
       }
     } catch (fault) {
