@@ -103,7 +103,7 @@ def srgb_from_oklab(lab: ArrayLike) -> np.ndarray:
 
 @cache
 def _column(hue_deg: float, chroma: float) -> tuple[np.ndarray, np.ndarray]:
-    """Return linear sRGB of one hue from dark to light, chroma cut to what a display shows, and luminances."""
+    """Return linear sRGB of a hue from dark to light, no stronger than a display shows, and luminances."""
     tried = chroma * _CHROMAS[None, :]
     angle = np.radians(hue_deg)
     lab = np.stack(np.broadcast_arrays(

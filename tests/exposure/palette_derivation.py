@@ -24,12 +24,13 @@ All of it works on linear sRGB of a display, 0 to 1. A difference of 1 is just s
 """
 
 import itertools
+import sys
 
 import colour
 import numpy as np
 
 from previz.exposure import palette
-from previz.exposure.palette import XYZ_FROM_SRGB, srgb_from_oklab
+from previz.exposure.palette import XYZ_FROM_SRGB
 from previz.physics.transfer import srgb_signal
 from previz.physics.uplift import linear_from_srgb
 
@@ -334,5 +335,5 @@ def zone_differences(count):
 
 
 if __name__ == "__main__":
-    print("DIM_GREYS", np.array2string(dim_greys(33), separator=", ", precision=5))
-    print("UNDER, OVER, score", *derived(), sep="\n")
+    sys.stdout.write(f"DIM_GREYS {np.array2string(dim_greys(33), separator=', ', precision=5)}\n")
+    sys.stdout.write("UNDER, OVER, score\n" + "\n".join(map(str, derived())) + "\n")
