@@ -129,7 +129,7 @@ def scale(setting: Setting, lead: str, bands: Sequence, first: float = 17.0) -> 
             if band.mark == GREY:
                 words = "all else"
             elif zoned and not band.mark:
-                words = f"{band.label}, {edge_text(band.low)} to {edge_text(band.high)}"
+                words = f"{edge_text(band.low)} to {edge_text(band.high)}, {band.label}"
             elif band.mark:
                 limit = signed(band.centre, 1)
                 words = f"under {limit}" if band.mark == "dots" else f"over {limit}"

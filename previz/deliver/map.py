@@ -148,19 +148,19 @@ def legend_rows(chart: ExposureMap) -> list[tuple[Band, str, str, str]]:
     parts = chart.parts()
     for (band, _), share in zip(parts, percent_texts([share for _, share in parts]), strict=True):
         level = float(bt709_percent(MID_GREY * 2.0**band.centre))
-        stops, text = band.label, f"{level:.1f} %"
+        stops, text = band.label, f"{level:.1f} %" if band.centre <= DEFAULT_CLIP else "over 100 %"
         if band.mark == GREY:
             text = ""
         elif band.label == "0":
             stops = "0, mid grey"
         elif chart.zoned and not band.mark:
-            stops = f"{band.label}, {edge_text(band.low)} to {edge_text(band.high)}"
+            stops = f"{edge_text(band.low)} to {edge_text(band.high)}, {band.label}"
             text = f"{float(bt709_percent(MID_GREY * 2.0**band.low)):.0f} to " \
                    f"{float(bt709_percent(MID_GREY * 2.0**band.high)):.0f} %"
         elif band.mark == "dots":
             stops, text = f"under {signed(band.high, 1)}, crushed", f"under {text}"
         elif band.mark == "lines":
-            stops, text = f"over {signed(band.low, 1)}, clipped", "100 %"
+            stops, text = f"over {signed(band.low, 1)}, clipped", "100 %" if band.low <= DEFAULT_CLIP else text
         rows.append((band, stops, text, f"{share} %"))
     # What is grey comes last of all.
     return sorted(rows[::-1], key=lambda row: row[0].mark == GREY)

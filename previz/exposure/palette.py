@@ -33,7 +33,7 @@ UNDER = ((270, 0.07), (100, 0.13), (285, 0.13), (60, 0.07))
 """Oklab hue and most chroma of the first, second, third, fourth stop under grey, and so round again.
 [deg, 1]"""
 
-OVER = ((230, 0.10), (100, 0.10), (270, 0.10), (40, 0.07))
+OVER = ((230, 0.10), (100, 0.10), (270, 0.10), (50, 0.07))
 """The same of stops over grey. [deg, 1]"""
 
 HALF_CHROMA = 0.45

@@ -4,7 +4,7 @@ The map shows an order, so its colours must keep that order in a greyscale print
 the next by people who lack a kind of cones, and on a dimmed screen in the dark of a set, where most bands
 lie under grey. The derivation:
 
-1. Mid grey is a neutral grey. From stop to stop hues of earth (Oklab hue 40 to 105°) and of dusk (215 to
+1. Mid grey is a neutral grey. From stop to stop hues of earth (Oklab hue 50 to 105°) and of dusk (215 to
    290°) take turns: protanopia and deuteranopia leave the axis from blue to yellow, and those two families
    are its two ends. Hues from leaf green to teal and from rose to red are in neither.
 2. Lightness rises in even steps of J' of CAM16-UCS, as greys have it in a dim room (`dim_greys`).
@@ -240,7 +240,7 @@ def seen_in_all(linear):
     return cielab(seen), dim_room(seen)
 
 
-EARTH = tuple(range(40, 106, 5))
+EARTH = tuple(range(50, 106, 5))
 DUSK = tuple(range(215, 291, 5))
 CHROMAS_UNDER = (0.04, 0.07, 0.10, 0.13)
 CHROMAS_OVER = (0.04, 0.07, 0.10)
