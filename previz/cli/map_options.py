@@ -23,19 +23,15 @@ _ZONE = re.compile(rf"\s*(?P<name>[^:]+?)\s*:\s*(?P<low>{_NUMBER})\s*to\s*(?P<hi
 
 def zone(text: str) -> Zone:
     """Return a zone of the map, written 'skin: -0.5 to 0.5'."""
-    from previz.scene import names
     from previz.scene.stop_map import FURTHEST, Zone
 
     found = _ZONE.fullmatch(text)
     if found is None:
         raise click.BadParameter(f"'{text}' is no zone; write 'skin: -0.5 to 0.5', in stops from 18 % grey.")
-    fault = names.fault(found["name"])
-    if fault:
-        raise click.BadParameter(f"{fault[0]}. {fault[1]}")
     low, high = (float(found[end].replace("\N{MINUS SIGN}", "-")) for end in ("low", "high"))
     if low >= high or max(-low, high) > FURTHEST:
-        raise click.BadParameter(f"zone '{found['name']}' goes from {low:g} to {high:g}; write the lesser end "
-                                 f"first, both from -{FURTHEST:g} to {FURTHEST:g} stops.")
+        raise click.BadParameter(f"zone '{found['name']}' goes from {low:g} to {high:g}; write the lesser "
+                                 f"end first, both from -{FURTHEST:g} to {FURTHEST:g} stops.")
     return Zone(name=found["name"], stops=(low, high))
 
 
@@ -58,13 +54,15 @@ MAP = stacked(
                  help="Stops that one colour of an exposure map stands for; as the scene has it without."),
     click.option("--zone", "zones", multiple=True, type=zone, metavar="'NAME: FROM to TO'", callback=_zones,
                  expose_value=False,
-                 help="Paint only these levels on exposure maps, over the still in grey, as 'skin: -0.5 to 0.5' "
-                      "in stops from 18 % grey; may be given again."),
-    click.option("--clip", type=click.FloatRange(0.5, 20), metavar="STOPS", callback=_kept, expose_value=False,
+                 help="Paint only these levels on exposure maps, over the still in grey, as "
+                      "'skin: -0.5 to 0.5' in stops from 18 % grey; may be given again."),
+    click.option("--clip", type=click.FloatRange(0.5, 20), metavar="STOPS", callback=_kept,
+                 expose_value=False,
                  help="Stops over grey from which maps say clipped; the camera's latitude without it."),
     click.option("--crush", type=click.FloatRange(-20, -0.5), metavar="STOPS", callback=_kept,
                  expose_value=False,
-                 help="Stops from grey under which maps say crushed, as -6; the camera's latitude without it."),
+                 help="Stops from grey under which maps say crushed, as -6; the camera's latitude "
+                      "without it."),
 )
 """Options that maps are made by; `mapped` lays them over what a scene says."""
 

@@ -160,10 +160,12 @@ def legend_rows(chart: ExposureMap) -> list[tuple[Band, str, str, str]]:
         elif band.mark == "dots":
             stops, text = f"under {signed(band.high, 1)}, crushed", f"under {text}"
         elif band.mark == "lines":
-            stops, text = f"over {signed(band.low, 1)}, clipped", "100 %" if band.low <= DEFAULT_CLIP else text
+            stops = f"over {signed(band.low, 1)}, clipped"
+            text = "100 %" if band.low <= DEFAULT_CLIP else text
         rows.append((band, stops, text, f"{share} %"))
     # What is grey comes last of all.
-    return sorted(rows[::-1], key=lambda row: row[0].mark == GREY)
+    rows.reverse()
+    return sorted(rows, key=lambda row: row[0].mark == GREY)
 
 
 def edge_text(stops: float) -> str:

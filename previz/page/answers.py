@@ -28,7 +28,7 @@ from previz.frames.batches import LEAST_SUPPORT, NO_MATTER, Batches
 from previz.page import pack
 from previz.page.balancing import balance_values, wants_values
 from previz.page.change_text import flat, read_moves
-from previz.page.describe import caution_values, scene_values
+from previz.page.describe import caution_values, held_by, scene_values
 from previz.page.desk import Desk
 from previz.page.figures import figures
 from previz.page.handout import handout_page
@@ -36,6 +36,7 @@ from previz.page.png import png_bytes
 from previz.page.shots import Shot, lit, option_of, shot
 from previz.page.tables import difference_bands
 from previz.page.walking import walk_values
+from previz.page.zones import map_settings, map_values
 from previz.physics.light import LampLight, lamp_band_xyz, lamps_band_errors, lamps_band_xyz
 from previz.rendering.request import QUALITIES
 from previz.stage.colours import stage_colours
@@ -254,9 +255,19 @@ def still_png(desk: Desk, query: Mapping[str, str]) -> Answer:
 
 
 def map_png(desk: Desk, query: Mapping[str, str]) -> Answer:
-    """The exposure map, without its legend."""
-    developed = shot(desk, query).developed()
-    return Answer(png_bytes(exposure_map(developed.signal).picture()), PNG)
+    """The exposure map, without its legend; `map` is what it shows otherwise than the scene has it."""
+    request = shot(desk, query)
+    developed, made = request.developed(), map_settings(request.scene.map, query.get("map", ""))
+    return Answer(png_bytes(exposure_map(developed.signal, made=made, settings=request.settings,
+                                         still=developed.still).picture()), PNG)
+
+
+def map_json(desk: Desk, query: Mapping[str, str]) -> Answer:
+    """What a camera's exposure map shows, and its bands, as `map` has it; see `zones.map_values`."""
+    option, moves = option_of(desk, query), read_moves(query.get("look", ""))
+    camera = desk.camera(option, query.get("camera", ""), moves)
+    made = map_settings(desk.scene(option, moves).map, query.get("map", ""))
+    return _json(map_values(made, held_by(camera)))
 
 
 def difference_png(desk: Desk, query: Mapping[str, str]) -> Answer:
@@ -284,7 +295,7 @@ def handout_html(desk: Desk, query: Mapping[str, str]) -> Answer:
         shots += [shot(desk, {**query, "camera": name}) for name in others]
     text = handout_page(desk, option, shots, flat(option, query.get("look", "")), query.get("title", ""),
                         json.loads(view_json(desk, query).body), json.loads(meters_json(desk, query).body),
-                        wants_values(desk, query))
+                        wants_values(desk, query), query.get("map", ""))
     # Headers are ASCII; any other letter goes in the form that was made for it (RFC 8187).
     name = quote(f"{desk.path.stem}-lights.html", safe="")
     return Answer(text.encode("utf-8", "replace"), HTML,
@@ -305,6 +316,7 @@ ANSWERS: dict[str, Callable[[Desk, Mapping[str, str]], Answer]] = {
     "settled": settled,
     "still.png": still_png,
     "map.png": map_png,
+    "map.json": map_json,
     "difference.png": difference_png,
     "handout.html": handout_html,
 }

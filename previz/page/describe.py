@@ -6,15 +6,18 @@ from previz import __version__
 from previz.deliver.reminders import phrases
 from previz.page.desk import Desk
 from previz.page.tables import page_tables
+from previz.page.zones import map_settings, map_values
 from previz.physics.daylight import SKY_CCT
 from previz.physics.exposure import CameraSettings, shutter_time, signal_per_luminance
 from previz.physics.lamps import WARMEST_K
+from previz.physics.stops import MapSettings
 from previz.scene.camera import Camera
 from previz.scene.fields import table
 from previz.scene.gel import NAMES
 from previz.scene.light import Light
 from previz.stage.outdoors import SKY, resolved, shining
 from previz.stage.records import Stage
+from previz.stage.views import latitude_of
 from previz.studies.changes import CAMERA_FIELDS, MOST_DAYLIGHT, MOST_GELS
 from previz.units import show
 
@@ -22,14 +25,17 @@ DIGITS = 6
 """Of numbers that the page shows and sends back."""
 
 
-def scene_values(desk: Desk) -> dict:
-    """Return everything of the scene that the page lays out, in plain values."""
+def scene_values(desk: Desk, shown: str = "") -> dict:
+    """Return everything of the scene that the page lays out, in plain values.
+
+    `shown` is what its exposure maps show otherwise than the scene has it; see `zones.map_settings`.
+    """
     return {
         "title": desk.file.title or desk.path.stem,
         "file": desk.path.name,
         "version": __version__,
         "edition": desk.edition,
-        "options": [_option(desk, name) for name in desk.options],
+        "options": [_option(desk, name, shown) for name in desk.options],
         "gels": list(NAMES),
         "most_gels": MOST_GELS,
         "limits": _limits(),
@@ -48,12 +54,13 @@ def _limits() -> dict:
     return limits
 
 
-def _option(desk: Desk, name: str) -> dict:
+def _option(desk: Desk, name: str, shown: str) -> dict:
     scene = desk.scene(name)
+    made = map_settings(scene.map, shown)
     return {
         "name": name,
         "lamps": [*(_lamp(light) for light in scene.lights), *_daylight(scene.daylight)],
-        "cameras": [_camera(camera) for camera in desk.cameras(name)],
+        "cameras": [_camera(camera, made) for camera in desk.cameras(name)],
         "faces": [figure.name for figure in scene.figures],
     }
 
@@ -100,18 +107,24 @@ def _daylight(daylight) -> list[dict]:
     return listed
 
 
-def _camera(camera) -> dict:
+def _camera(camera: Camera, made: MapSettings) -> dict:
     return {
         "name": camera.name, "lens_mm": round(camera.lens * 1000, 3), "aspect": camera.aspect,
         "fps": camera.fps, "reference": reference_of(camera),
+        "map": map_values(made, held_by(camera)),
         **{field: round(getattr(camera, field), DIGITS) for field in CAMERA_FIELDS},
     }
 
 
+def held_by(camera: Camera) -> CameraSettings:
+    """Return a camera's settings as written, its latitude with them."""
+    return CameraSettings(camera.stop, camera.iso, float(shutter_time(camera.shutter, camera.fps)), camera.nd,
+                          **latitude_of(camera))
+
+
 def reference_of(camera) -> float:
     """Return the signal of 1 cd/m² with a camera as written, which lamps are packed by. [m²/cd]"""
-    return signal_per_luminance(CameraSettings(
-        camera.stop, camera.iso, float(shutter_time(camera.shutter, camera.fps)), camera.nd))
+    return signal_per_luminance(held_by(camera))
 
 
 def caution_values(stage: Stage) -> dict[str, list[str]]:

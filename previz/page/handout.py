@@ -105,13 +105,13 @@ def bundled(files: dict[str, tuple[str, str]], start: str) -> str:
 
 
 def handout_page(desk: Desk, option: str, shots: list[Shot], changes: dict[str, dict], title: str,
-                 view: dict, meters: dict, wants: dict) -> str:
+                 view: dict, meters: dict, wants: dict, shown: str = "") -> str:
     """Return one option as one file: HTML with nothing outside itself, with a shot of each camera in it.
 
     `changes` are the look's, by the page's own keys; an empty title is the scene's own; `view`, `meters`
-    and `wants` are as the server answers them.
+    and `wants` are as the server answers them; `shown` is what exposure maps show, see `zones.map_settings`.
     """
-    scene = scene_values(desk)
+    scene = scene_values(desk, shown)
     names = [each.camera.name for each in shots]
     entry = next(each for each in scene["options"] if each["name"] == option)
     entry["cameras"] = [each for each in entry["cameras"] if each["name"] in names]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import ClassVar
 
-from previz.scene.fields import INVALID, choice, items, quantity, special
+from previz.scene.fields import INVALID, choice, items, quantity, special, text
 from previz.scene.records import Item, Place, Record, record_class
 from previz.units import quote
 
@@ -15,6 +15,9 @@ MOST_ZONES = 6
 FURTHEST = 20.0
 """From grey, at most, of zones and of the points where the map says clipped or crushed. [stops]
 Common practice, no source."""
+
+LONGEST = 40
+"""Of a zone's name. [letters]"""
 
 NEAREST = 0.5
 """Of the points of clip and crush from grey, at least. [stops]"""
@@ -35,6 +38,8 @@ class Zone(Item):
 
     noun: ClassVar[str] = "zone"
 
+    # Nothing is aimed at it, so it may be called what a wall or the sky is called.
+    name: str = text("What the crew calls it; unique in the map.", example="skin")
     stops: tuple[float, float] = special(
         "range", "From and to, in stops from 18 % grey.", dimension="number", minimum=-FURTHEST,
         maximum=FURTHEST, example="-0.5 to 0.5",
@@ -75,6 +80,9 @@ def faults(made: StopMap | None) -> Iterator[tuple[Place, str, str]]:
     names: dict[str, Zone] = {}
     known: list[Zone] = []
     for zone in zones:
+        if zone.name is not INVALID and not 0 < len(zone.name.strip()) <= LONGEST:
+            yield zone.where("name"), f"the name of a zone has {len(zone.name.strip())} letters", (
+                f"Write 1 to {LONGEST}.")
         if zone.name is not INVALID and names.setdefault(zone.name, zone) is not zone:
             yield zone.where("name"), f"two zones are called {quote(zone.name)}", (
                 "Give each a name of its own.")

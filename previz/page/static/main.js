@@ -16,6 +16,7 @@ import { Store } from "./store.js";
 import { Table } from "./table.js";
 import { TopRow, ViewRow } from "./rows.js";
 import { WavePanel } from "./waveform.js";
+import { ZonePanel } from "./zones.js";
 
 const METERS_MS = 150;
 const WAVE_MS = 120;
@@ -53,6 +54,10 @@ class Page {
     const acts = actsOf(this);
     this.top = new TopRow(this.store, source, acts);
     this.views = new ViewRow(this.store, source, acts);
+    this.zones = new ZonePanel(this.store, source, () => {
+      this.table.touch();
+      this.show();
+    });
     this.keys = new Keys(keysOf(this, acts));
     byId("frame").append(this.picture.element, this.spot.ring, this.views.line);
     this.pointing();
@@ -114,6 +119,7 @@ class Page {
       this.table.followPin(this.pinningHere);
       this.metersSoon();
       this.walk.askSoon();
+      this.zones.ask();
     } else this.table.touch();
     this.show();
   }
@@ -133,6 +139,7 @@ class Page {
     this.table.followPin();
     this.loadMeters();
     this.walk.ask();
+    this.zones.ask();
     this.spot.ask();
   }
 
@@ -258,6 +265,7 @@ class Page {
       this.camera.show(this.table.frames);
       this.top.show();
       this.views.show();
+      this.zones.show();
       this.figuresTimer ??= setTimeout(() => {
         this.figuresTimer = undefined;
         this.showFigures();

@@ -48,12 +48,13 @@ export class PlainPicture {
     const than = pin && { than: pin.look, than_option: pin.option, than_camera: pin.camera };
     const path = mode === "map" ? "map.png" : mode === "difference" && pin ? "difference.png" : "still.png";
     const quick = moving && path === "still.png" ? { quick: 1 } : {};
+    if (path === "map.png") query.map = store.changes.zones;
     await this.put(this.image, path, { ...query, ...(path === "difference.png" ? than : {}), ...quick });
     this.size = [this.image.naturalWidth, this.image.naturalHeight];
     const wiping = wipe !== null && pin && mode !== "difference";
-    if (wiping && this.underOf !== JSON.stringify([pin, path])) {
-      await this.put(this.under, path, { option: pin.option, camera: pin.camera, look: pin.look });
-      this.underOf = JSON.stringify([pin, path]);
+    if (wiping && this.underOf !== JSON.stringify([pin, path, query.map])) {
+      await this.put(this.under, path, { option: pin.option, camera: pin.camera, look: pin.look, map: query.map });
+      this.underOf = JSON.stringify([pin, path, query.map]);
     }
     this.under.hidden = !wiping;
     this.under.style.clipPath = wiping ? `inset(0 ${100 * (1 - wipe)}% 0 0)` : "";

@@ -54,7 +54,8 @@ export class Store {
     this.changes = {};
     this.listeners = new Set();
     this.alone = new Set();
-    this.view = { mode: "still", wipe: null, waveform: "luma", spot: null };
+    const store = this;
+    this.view = { mode: "still", wipe: null, waveform: "luma", spot: null, get bands() { return store.bandsNow; } };
     this.done = [];
     this.undone = [];
     this.send = () => {};
@@ -102,6 +103,12 @@ export class Store {
 
   get cameraNow() {
     return this.cameraOf(this.option, this.camera);
+  }
+
+  /** Bands of the exposure map as it is set; those of before while the new ones are asked for. */
+  get bandsNow() {
+    const camera = this.cameraNow;
+    return (this.changes.zones && this.bands?.bands) || camera.map.bands;
   }
 
   /** What stands elsewhere than the option has it. */
