@@ -8,9 +8,10 @@ in hue as well as in lightness, and a stop has its hue in every map, however man
 hues and how strong is searched for: the table that makes the least difference between bands largest, to
 normal eyes and to those without L, M or S cones, in daylight (CIEDE2000) and in a dim room (CAM16-UCS).
 
-In the map of ten bands neighbours differ by 17 and more to normal eyes and to those without L or M cones,
-by 13 to those without S cones; two bands further apart never by less. (A difference of 1 is just seen side
-by side.) Half stops have the hue of the whole stop that lies further from grey, weaker: 8 and more, 5.
+In the map of ten bands any two differ by 16 and more, by day and in the dim room, to normal eyes and to those
+without L or M cones, by 13 to those without S cones; stops under grey from the next by 28, and 25. (A
+difference of 1 is just seen side by side.) Half stops have the hue of the whole stop that lies further from
+grey, weaker: 7.5 and more, and 4.5.
 
 The tables are constants; `tests/exposure/palette_derivation.py` derives them anew.
 """
