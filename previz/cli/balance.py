@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import click
 
+from previz.cli.map_options import MAP, mapped
 from previz.cli.options import (
     ONE_OPTION,
     PATHS,
@@ -95,6 +96,7 @@ def widths(text: str) -> tuple[float, float]:
 @SIZE
 @QUALITY
 @PATHS
+@MAP
 @SHEET
 def command(scene, option, lamp, within, keep_side, sizes, aims, out, size, quality, samples, seed, bands,
             backend, as_json, as_csv, no_pictures, save, save_own, **study):
@@ -123,7 +125,7 @@ def command(scene, option, lamp, within, keep_side, sizes, aims, out, size, qual
                                "name it with --move.")
     aimed = tuple(Target(each) for each in aims)
     move = None if lamp is None else Move(lamp, within, keep_side, sizes, aimed)
-    file = load(scene)
+    file = mapped(load(scene))
     if save in file.option_names:
         raise click.UsageError(f"There is already an option '{save}': give --save another name.")
     stem = sheet_stem("balance", (option or "",), quality)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import click
 
+from previz.cli.map_options import MAP, mapped
 from previz.cli.options import CHOSEN, PATHS, QUALITY, SHEET, Timed, out_folder, print_doubts, print_rows
 from previz.cli.progress import TerminalProgress
 
@@ -34,6 +35,7 @@ def pairing(text: str) -> tuple[str, str]:
 @click.option("--scopes", is_flag=True,
               help="Also write each still with its waveforms, chromaticities and histograms.")
 @PATHS
+@MAP
 @SHEET
 def command(scene, out, size, quality, samples, seed, bands, backend, subjects, scopes, as_json, as_csv,
             **study):
@@ -50,7 +52,7 @@ def command(scene, out, size, quality, samples, seed, bands, backend, subjects, 
     from previz.studies.compare import compare
 
     stem = sheet_stem("compare", (*study["options"], *study["cameras"]), quality)
-    file, folder = load(scene), out_folder(out, scene, files=(f"{stem}.png", f"{stem}.pdf"))
+    file, folder = mapped(load(scene)), out_folder(out, scene, files=(f"{stem}.png", f"{stem}.pdf"))
     request = Request(folder / "frames", size, quality, samples, seed, bands, backend)
     compared = compare(file, request, subjects=dict(subjects), progress=TerminalProgress(), **study)
     written = compared.sheet(folder / stem)

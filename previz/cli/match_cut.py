@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import click
 
+from previz.cli.map_options import MAP, mapped_scene
 from previz.cli.options import (
     BACKEND,
     PATHS,
@@ -55,6 +56,7 @@ def allowance(text: str) -> tuple[str, float]:
 @SIZE
 @QUALITY
 @PATHS
+@MAP
 @out_option("Where the sheet goes; renders/<first scene> by default.")
 @BACKEND
 @ROWS
@@ -80,6 +82,7 @@ def command(first, second, limits, figure, saved, throw, out, as_json, as_csv, *
     both = one, reference(second, one)
     # Both are read before anything is rendered, so that a mistake in the second costs no time.
     takes = [take(each, name_of(each, both), out_folder(out, each.path) / "frames") for each in both]
+    takes = [replace(each, scene=mapped_scene(each.scene)) for each in takes]
     file = load(both[1].path) if saved is not None else None
     if file is not None:
         refuse_name(file, saved)

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from previz.cli.map_options import MAP, mapped
 from previz.cli.options import (
     CAMERA,
     OPTION,
@@ -46,6 +47,7 @@ from previz.cli.progress import TerminalProgress
 @SIZE
 @QUALITY
 @PATHS
+@MAP
 @SHEET
 def command(scenes, options, cameras, system, differences, no_pictures, no_meters, minutes, out, size,
             quality, samples, seed, bands, backend, as_json, as_csv, **study):
@@ -61,7 +63,7 @@ def command(scenes, options, cameras, system, differences, no_pictures, no_meter
     from previz.studies.folders import usable
     from previz.studies.paper import load_all, paper
 
-    files = load_all(scenes)
+    files = [mapped(each) for each in load_all(scenes)]
     stem = sheet_stem("paper", (*(path.stem for path in scenes[1:]), *options, *cameras),
                       "working" if no_pictures else quality)
     folder = out_folder(out, scenes[0])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import click
 
+from previz.cli.map_options import MAP, mapped
 from previz.cli.options import BACKEND, CHOSEN, OUT, PATHS, QUALITY, ROWS, Timed, out_folder, print_rows
 
 
@@ -54,6 +55,7 @@ def span(text: str) -> float:
               help="Say which lamps' light is used again, and why the rest is not.")
 @click.option("--exact", is_flag=True,
               help="Render anew too where only the body of another lamp stands elsewhere.")
+@MAP
 @ROWS
 @OUT
 @BACKEND
@@ -83,7 +85,7 @@ def command(scene, options, cameras, no_exr, mark_rig, scopes, noise, time_budge
     from previz.studies.render import render
     from previz.studies.render_files import RenderFiles
 
-    file = load(scene)
+    file = mapped(load(scene))
     folder = out_folder(out, scene)
     ordered = Request(cache=folder / "frames", **request)
     files = RenderFiles(file, folder, ordered)

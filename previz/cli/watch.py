@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from previz.cli.ending import say
+from previz.cli.map_options import MAP, mapped
 from previz.cli.options import kept_up, out_folder, print_cautions
 
 if TYPE_CHECKING:
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
 
 @click.command()
 @kept_up("What is rendered in the end; a draft is shown before.", "picture")
+@MAP
 def command(scene, options, cameras, out, **request):
     """Render SCENE, and again whenever it or a file that it names is saved: a draft first, then in
     full. Only what has changed is rendered, as in render. Ctrl-C ends it.
@@ -59,7 +61,7 @@ def _once(watch: Watch, scene: Path, options: tuple[str, ...], cameras: tuple[st
     from previz.studies.render_files import RenderFiles
 
     try:
-        file = load(scene)
+        file = mapped(load(scene))
         watch.also(named_files(list(file.scenes.values())))
         cautions: list[Caution] = []
         for request in requests:

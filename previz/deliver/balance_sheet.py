@@ -16,8 +16,8 @@ from previz.deliver.layout import (
     doubt_blocks,
     foot,
     heading,
+    map_scales,
     paragraph,
-    scale,
     space,
     subheading,
     write_sheet_files,
@@ -27,7 +27,6 @@ from previz.deliver.plates import Plate, plate_rows
 from previz.deliver.reminders import caution_blocks
 from previz.deliver.tables import Cell, Column, Table
 from previz.deliver.wording import settings_text, signed
-from previz.exposure.falsecolour import stop_bands
 from previz.frames.records import Short
 from previz.levels.answers import Reading
 from previz.physics.exposure import CameraSettings
@@ -219,7 +218,8 @@ def balance_blocks(wants: Sequence[WantLine], lamps: Sequence[LampLine], seen: S
             plates.append(Plate(pictures, f"Camera {each.camera}, {when}", settings_text(settings)))
         blocks += plate_rows(setting, plates, 2)
     if seen:
-        blocks.append(scale(setting, "map: stops from 18 % grey", stop_bands()))
+        blocks += map_scales(setting, "map: stops from 18 % grey", [
+            (f"camera {each.camera}", chart) for each in seen for chart in each.charts])
     blocks += [paragraph(setting, words, colour=INK, size=1.15 if number == 0 else 1.0)
                for number, words in enumerate(said)]
     blocks += [space(0.6 * unit),

@@ -21,6 +21,7 @@ from previz.deliver.layout import (
     doubt_blocks,
     foot,
     heading,
+    map_scales,
     scale,
     space,
     together,
@@ -172,8 +173,8 @@ def comparison_blocks(comparison: Comparison, setting: Setting) -> list[Block]:
     views = f"{len(comparison.cameras)} cameras" if len(comparison.cameras) > 1 else "one camera"
     blocks = [heading(setting, comparison.title, f"{count}, {views}",
                       f"base: {comparison.base}" if several else ""),
-              space(0.4 * unit), scale(setting, "map: stops from 18 % grey",
-                                       next(iter(comparison.shown.values())).chart.bands)]
+              space(0.4 * unit), *map_scales(setting, "map: stops from 18 % grey", [
+                  (f"camera {camera}", shown.chart) for (_, camera), shown in comparison.shown.items()])]
     if several:
         blocks.append(scale(setting, f"stops against {comparison.base}", difference_bands()))
     across = len(comparison.cameras)

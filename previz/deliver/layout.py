@@ -14,8 +14,8 @@ from pathlib import Path
 
 from previz.deliver.atomic import write_bytes, write_png
 from previz.deliver.canvas import INK, QUIET, Canvas, Colour, Paper, wrapped
-from previz.deliver.map import swatch
-from previz.exposure.falsecolour import signed
+from previz.deliver.map import ExposureMap, edge_text, swatch
+from previz.exposure.falsecolour import GREY, signed
 from previz.exposure.trust import doubts
 
 A3 = (1190.55, 841.89)
@@ -113,6 +113,9 @@ def scale(setting: Setting, lead: str, bands: Sequence, first: float = 17.0) -> 
         Least room for the lead, so that scales under each other begin alike. [units]
     """
     unit = setting.unit
+    zoned = any(band.mark == GREY for band in bands)
+    bands = [*(band for band in bands if band.mark != GREY),
+             *[band for band in bands if band.mark == GREY][:1]]
 
     def draw(paper, left, top, width):
         taken = paper.text((left, top + 1.35 * unit), lead, round(0.85 * unit), colour=QUIET)
@@ -123,13 +126,39 @@ def scale(setting: Setting, lead: str, bands: Sequence, first: float = 17.0) -> 
                    round(start + (number + 1) * wide), round(top + 1.7 * unit))
             swatch(paper, box, band)
             words = band.label
-            if band.mark:
+            if band.mark == GREY:
+                words = "all else"
+            elif zoned and not band.mark:
+                words = f"{edge_text(band.low)} to {edge_text(band.high)}, {band.label}"
+            elif band.mark:
                 limit = signed(band.centre, 1)
                 words = f"under {limit}" if band.mark == "dots" else f"over {limit}"
             paper.text(((box[0] + box[2]) / 2, top + 2.85 * unit), words, round(0.8 * unit),
                        align="centre", room=wide)
 
     return Block(3.6 * unit, draw)
+
+
+def map_scales(setting: Setting, lead: str, charts: Sequence[tuple[str, ExposureMap]],
+               first: float = 17.0) -> list[Block]:
+    """Return the scale of exposure maps, one for all that have the same bands.
+
+    Parameters
+    ----------
+    setting : Setting
+    lead : str
+        What is counted.
+    charts : sequence of (str, ExposureMap)
+        Each with what it is of, for where not all are alike.
+    first : float
+        As of `scale`.
+    """
+    alike: dict[tuple, list[str]] = {}
+    for name, chart in charts:
+        names = alike.setdefault(chart.bands, [])
+        names += [name] if name not in names else []
+    return [scale(setting, lead if len(alike) == 1 else f"{lead}: {', '.join(names)}", bands, first)
+            for bands, names in alike.items()]
 
 
 def heading(setting: Setting, title: str, subject: str, aside: str = "") -> Block:

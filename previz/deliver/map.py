@@ -2,25 +2,30 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
+from PIL import Image
 
 from previz.deliver.atomic import write_png
 from previz.deliver.canvas import INK, PAPER, QUIET, Canvas, Paper, width_of, wrapped
 from previz.deliver.wording import NO_LIGHT, percent_texts, settings_text
 from previz.exposure.falsecolour import (
     DEFAULT_CLIP,
+    GREY,
+    OUTSIDE,
     Band,
     band_index,
     bt709_percent,
+    grey_of,
     paint,
     shares,
     signed,
     stop_bands,
 )
 from previz.physics.exposure import MID_GREY, CameraSettings
+from previz.physics.stops import PLAIN, MapSettings
 
 _OUTLINE = 0.45
 """How far an outline goes from the band's colour to the ink. [1]"""
@@ -41,16 +46,41 @@ class ExposureMap:
         hide the shapes.
     dark : bool
         No light at all comes to the lens.
+    grey : uint8 array, shape (row, column), or None
+        The still in grey, which lies under zones; None for a map that paints all.
+    made : MapSettings
+        What it is made of.
     """
 
     index: np.ndarray
     bands: tuple
     things: np.ndarray | None = None
     dark: bool = False
+    grey: np.ndarray | None = None
+    made: MapSettings = PLAIN
+
+    @property
+    def zoned(self) -> bool:
+        """Whether it has zones of a crew's own."""
+        return bool(self.made.zones)
+
+    @property
+    def halves(self) -> bool:
+        """Whether a band is half a stop."""
+        return self.made.halves and not self.zoned
 
     def shares(self) -> np.ndarray:
         """Return the part of the frame in each band, shape (bands,). [1]"""
         return shares(self.index, self.bands)
+
+    def parts(self) -> list[tuple[Band, float]]:
+        """Return the bands with their shares of the frame, dark to light; what is grey as one, last. [1]"""
+        each = list(zip(self.bands, self.shares().tolist(), strict=True))
+        parts = [pair for pair in each if pair[0].mark != GREY]
+        grey = [pair for pair in each if pair[0].mark == GREY]
+        if grey:
+            parts.append((replace(grey[0][0], label=OUTSIDE), sum(share for _, share in grey)))
+        return parts
 
     def picture(self, size: tuple[int, int] | None = None) -> np.ndarray:
         """Return the painted frame, uint8 of shape (row, column, 3), sRGB.
@@ -61,12 +91,15 @@ class ExposureMap:
             Width and height. Bands are scaled before they are painted, so patterns and outlines
             stay whole. [px]
         """
-        index, things = self.index, self.things
+        index, things, grey = self.index, self.things, self.grey
         if size is not None:
             index = _scaled(index, size)
             things = None if things is None else _scaled(things, size)
-        picture = paint(index, self.bands)
-        if things is not None:
+            grey = None if grey is None else np.asarray(
+                Image.fromarray(grey).resize(size, Image.Resampling.LANCZOS))
+        picture = paint(index, self.bands, grey=grey)
+        # A picture in grey has its shapes.
+        if things is not None and grey is None:
             edge = np.zeros(index.shape, dtype=bool)
             edge[:, 1:] |= things[:, 1:] != things[:, :-1]
             edge[1:, :] |= things[1:, :] != things[:-1, :]
@@ -84,7 +117,8 @@ def _scaled(plane: np.ndarray, size: tuple[int, int]) -> np.ndarray:
     return plane[rows.astype(int)[:, None], columns.astype(int)[None, :]]
 
 
-def exposure_map(signal: np.ndarray, things: np.ndarray | None = None) -> ExposureMap:
+def exposure_map(signal: np.ndarray, things: np.ndarray | None = None, *, made: MapSettings = PLAIN,
+                 settings: CameraSettings | None = None, still: np.ndarray | None = None) -> ExposureMap:
     """Return the map of a frame, in the bands of `falsecolour.stop_bands`.
 
     Parameters
@@ -93,9 +127,16 @@ def exposure_map(signal: np.ndarray, things: np.ndarray | None = None) -> Exposu
         Luminance signal, 0.18 for mid grey, before white balance. [1]
     things : int array, shape (row, column), optional
         `names_index` of the frames, for outlines.
+    made : MapSettings
+        Steps, clip, crush and zones.
+    settings : CameraSettings, optional
+        Of the camera, whose latitude counts.
+    still : uint8 array, shape (row, column, 3), optional
+        sRGB; what lies under zones.
     """
-    bands = stop_bands()
-    return ExposureMap(band_index(signal, bands), bands, things, not np.any(np.asarray(signal) > 0))
+    bands = stop_bands(made, settings)
+    return ExposureMap(band_index(signal, bands), bands, things, not np.any(np.asarray(signal) > 0),
+                       grey_of(still) if made.zones and still is not None else None, made)
 
 
 def legend_rows(chart: ExposureMap) -> list[tuple[Band, str, str, str]]:
@@ -104,22 +145,42 @@ def legend_rows(chart: ExposureMap) -> list[tuple[Band, str, str, str]]:
     Of each band: itself, its stops, the BT.709 level at that stop, its share of the frame.
     """
     rows = []
-    for band, share in zip(chart.bands, percent_texts(chart.shares()), strict=True):
+    parts = chart.parts()
+    for (band, _), share in zip(parts, percent_texts([share for _, share in parts]), strict=True):
         level = float(bt709_percent(MID_GREY * 2.0**band.centre))
-        stops, text = band.label, f"{level:.1f} %"
-        if band.label == "0":
+        stops, text = band.label, f"{level:.1f} %" if band.centre <= DEFAULT_CLIP else "over 100 %"
+        if band.mark == GREY:
+            text = ""
+        elif band.label == "0":
             stops = "0, mid grey"
+        elif chart.zoned and not band.mark:
+            stops = f"{edge_text(band.low)} to {edge_text(band.high)}, {band.label}"
+            text = f"{float(bt709_percent(MID_GREY * 2.0**band.low)):.0f} to " \
+                   f"{float(bt709_percent(MID_GREY * 2.0**band.high)):.0f} %"
         elif band.mark == "dots":
             stops, text = f"under {signed(band.high, 1)}, crushed", f"under {text}"
         elif band.mark == "lines":
-            stops, text = f"over {signed(band.low, 1)}, clipped", "100 %"
+            stops = f"over {signed(band.low, 1)}, clipped"
+            text = "100 %" if band.low <= DEFAULT_CLIP else text
         rows.append((band, stops, text, f"{share} %"))
-    return rows[::-1]
+    # What is grey comes last of all.
+    rows.reverse()
+    return sorted(rows, key=lambda row: row[0].mark == GREY)
+
+
+def edge_text(stops: float) -> str:
+    """Return stops from grey as short as they are exact to a hundredth: '−0.5', '+2', '0'."""
+    return signed(stops, next(n for n in (0, 1, 2) if n == 2 or round(stops, n) == round(stops, 2)))
 
 
 def swatch(paper: Paper, box: tuple[int, int, int, int], band: Band) -> None:
     """Draw a patch of a band with its pattern in a box: left, top, right, bottom. [px]"""
     left, top, right, bottom = box
+    if band.mark == GREY:
+        wedge = np.linspace(48, 208, max(1, right - left)).round().astype(np.uint8)
+        paper.picture((left, top), np.broadcast_to(
+            wedge[None, :, None], (bottom - top, right - left, 3)).copy(), smooth=False)
+        return
     if not band.mark:
         paper.fill(*box, band.colour)
         return
@@ -145,7 +206,7 @@ def draw_map(chart: ExposureMap, *, title: str, subject: str, settings: CameraSe
     line = round(1.9 * size)
     footer = _footnote(chart, settings)
     foot_lines = wrapped(footer, round(0.85 * size), legend)
-    legend_high = line * (len(chart.bands) + 2) + round(0.8 * size)
+    legend_high = line * (len(chart.parts()) + 2) + round(0.8 * size)
     legend_high += round(1.45 * 0.85 * size * (len(foot_lines) - 1))
     width = columns + legend + 3 * margin
     head = round(4.2 * size)
@@ -191,11 +252,15 @@ def _draw_legend(canvas: Canvas, chart: ExposureMap, left: float, top: float, wi
 def _footnote(chart: ExposureMap, settings: CameraSettings) -> str:
     at = settings_text(settings).replace(" ", "\N{NO-BREAK SPACE}")
     at = at.replace("\N{NO-BREAK SPACE}·\N{NO-BREAK SPACE}", " · ")
-    clip = signed(DEFAULT_CLIP, 2)
+    clip = chart.bands[-1].low
     dark = "No light comes to the lens. " if chart.dark else ""
+    wide = "a quarter of a stop" if chart.halves else "half a stop"
+    bands = "zones are painted, all else is the still in grey." if chart.zoned else (
+        f"a band reaches {wide} to either side.")
+    why = " (BT.709 white)" if clip == DEFAULT_CLIP else ""
     return (
-        f"{dark}Stops from 18 % grey at {at}; a band reaches half a stop to either side. Video level: "
-        f"scene-referred BT.709 at that stop, no camera curve. Clip is set at {clip} (BT.709 white). "
+        f"{dark}Stops from 18 % grey at {at}; {bands} Video level: "
+        f"scene-referred BT.709 at that stop, no camera curve. Clip is set at {signed(clip, 2)}{why}. "
         "Counted from luminance before balance and view."
     )
 

@@ -75,7 +75,8 @@ def _pictures(setting: Setting, shots: Sequence) -> Block:
     small = [round((half - thin - thin * aspect) / 3) for aspect in shapes]
     wide = [round(half - thin - width) for width in small]
     high = [round(width / aspect) for width, aspect in zip(wide, shapes, strict=True)]
-    charts = [exposure_map(each.signal, each.things) for each in shots]
+    charts = [exposure_map(each.signal, each.things, made=each.map, settings=each.side.measures.settings,
+                           still=each.still) for each in shots]
 
     def draw(paper, left, top, width):
         for number, (each, chart) in enumerate(zip(shots, charts, strict=True)):
@@ -107,7 +108,7 @@ def match_blocks(shots: Sequence, points: Sequence[Point], words: str, setting: 
     Parameters
     ----------
     shots : (Shot, Shot)
-        With `side`, `title`, `still`, `signal`, `things` and `face`.
+        With `side`, `title`, `still`, `signal`, `things`, `map` and `face`.
     points : sequence of comparing_match.Point
         Everything that was compared.
     words : str

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from previz.deliver.columns import Columns, Span, set_out, span
-from previz.deliver.layout import Block, Setting, doubt_blocks, scale, space
+from previz.deliver.layout import Block, Setting, doubt_blocks, map_scales, space
 from previz.deliver.map import ExposureMap
 from previz.deliver.pack_lamps import lamp_blocks
 from previz.deliver.pack_lists import cable_blocks, change_blocks, grip_blocks, sheet_blocks, truck_blocks
@@ -327,7 +327,8 @@ def _picture_blocks(scene: PackScene, setting: Setting, room: float) -> list[Blo
     # Type of the usual size, on the scale of a page that is smaller than a sheet's.
     larger = Span(setting.width, setting.units * 0.88, setting.air, setting.inner)
     return [space(0.4 * setting.unit), *next(fitting, rows[-1]),
-            scale(larger, "stops from 18 % grey", scene.pictures[0].chart.bands, 11.0),
+            *map_scales(larger, "stops from 18 % grey", [
+                (f"camera {each.camera}", each.chart) for each in scene.pictures], 11.0),
             *doubt_blocks(setting, [(each.option, each.short) for each in scene.pictures])]
 
 

@@ -13,7 +13,16 @@ from pathlib import Path
 import numpy as np
 
 from previz.deliver.face_values import ratio_texts, side_texts
-from previz.deliver.layout import Block, Setting, doubt_blocks, foot, heading, scale, space, write_sheet_files
+from previz.deliver.layout import (
+    Block,
+    Setting,
+    doubt_blocks,
+    foot,
+    heading,
+    map_scales,
+    space,
+    write_sheet_files,
+)
 from previz.deliver.map import ExposureMap
 from previz.deliver.plates import Plate, plate_rows
 from previz.deliver.reminders import caution_blocks
@@ -54,7 +63,7 @@ class SheetOption:
     still : uint8 array, shape (row, column, 3)
         sRGB.
     chart : ExposureMap
-        Of the same frame, with the bands all options share.
+        Of the same frame.
     settings : CameraSettings
         The camera in this option.
     face : FaceLight or None
@@ -82,7 +91,7 @@ def sheet_blocks(options: Sequence[SheetOption], setting: Setting, *, title: str
     Parameters
     ----------
     options : sequence of SheetOption
-        Stills of one shape, maps of the same bands.
+        Stills of one shape.
     setting : Setting
     title : str
         Of the scene.
@@ -94,14 +103,12 @@ def sheet_blocks(options: Sequence[SheetOption], setting: Setting, *, title: str
     Raises
     ------
     ValueError
-        There are no options, or they do not share shape and bands.
+        There are no options, or they do not share a shape.
     """
     if not options:
         raise ValueError("a sheet needs at least one option")
     if len({option.still.shape for option in options}) != 1:
         raise ValueError("the stills of a sheet must have one size")
-    if len({option.chart.bands for option in options}) != 1:
-        raise ValueError("the maps of a sheet must share their bands")
     same = len({option.settings for option in options}) == 1
     plates = [Plate(([option.still, option.chart],), option.name, option.note,
                     under=() if same else (settings_text(option.settings),)) for option in options]
@@ -111,7 +118,8 @@ def sheet_blocks(options: Sequence[SheetOption], setting: Setting, *, title: str
         # From four options on two pairs stand side by side, so the sheet stays near a page's shape.
         *plate_rows(setting, plates, 1 if len(options) <= 3 else 2, between=2.2, gap=1.2),
         space(0.6 * setting.unit),
-        scale(setting, "stops from 18 % grey", options[0].chart.bands, 11.0),
+        *map_scales(setting, "stops from 18 % grey",
+                    [(option.name, option.chart) for option in options], 11.0),
         space(0.4 * setting.unit),
         *Table(setting, _columns(), options, 1.05).blocks(),
         *doubt_blocks(setting, [(option.name, option.short) for option in options]),

@@ -26,7 +26,7 @@ from previz.frames.batches import LEAST_SUPPORT, NO_MATTER, Batches
 from previz.page import pack
 from previz.page.balancing import balance_values, wants_values
 from previz.page.change_text import flat, read_moves
-from previz.page.describe import caution_values, scene_values
+from previz.page.describe import caution_values, held_by, scene_values
 from previz.page.desk import Desk
 from previz.page.figures import figures
 from previz.page.handout import handed_looks, handout_page
@@ -40,6 +40,7 @@ from previz.page.spots import held_of, places_of, spot_values
 from previz.page.tables import difference_bands
 from previz.page.views import view_key, view_values
 from previz.page.walking import walk_values
+from previz.page.zones import map_settings, map_values
 from previz.physics.light import LampLight, lamps_band_xyz
 from previz.rendering.request import QUALITIES
 from previz.stage.colours import stage_colours
@@ -267,8 +268,28 @@ def _signal(desk: Desk, query: Mapping[str, str], request: Shot) -> np.ndarray:
 
 
 def map_png(desk: Desk, query: Mapping[str, str]) -> Answer:
-    """The exposure map, without its legend; small and at once with `quick=1`."""
-    return Answer(png_bytes(exposure_map(_signal(desk, query, shot(desk, query))).picture()), PNG)
+    """The exposure map, without its legend; small and at once with `quick=1`.
+
+    `map` is what it shows otherwise than the scene has it; see `zones.map_settings`.
+    """
+    request = shot(desk, query)
+    made = map_settings(request.scene.map, query.get("map", ""))
+    if query.get("quick"):
+        xyz = desk.quick.xyz(request)
+        signal, still = quick_signal(xyz, request.settings), quick_still(xyz, request.settings)
+    else:
+        developed = request.developed()
+        signal, still = developed.signal, developed.still
+    painted = exposure_map(signal, made=made, settings=request.settings, still=still)
+    return Answer(png_bytes(painted.picture()), PNG)
+
+
+def map_json(desk: Desk, query: Mapping[str, str]) -> Answer:
+    """What a camera's exposure map shows, and its bands, as `map` has it; see `zones.map_values`."""
+    option, moves = option_of(desk, query), read_moves(query.get("look", ""))
+    camera = desk.camera(option, query.get("camera", ""), moves)
+    made = map_settings(desk.scene(option, moves).map, query.get("map", ""))
+    return _json(map_values(made, held_by(camera)))
 
 
 def difference_png(desk: Desk, query: Mapping[str, str]) -> Answer:
@@ -322,7 +343,7 @@ def handout_html(desk: Desk, query: Mapping[str, str]) -> Answer:
                **{f"spots|{option}|{camera}": spots for camera, spots in held.items()}}
     text = handout_page(desk, option, shots, changes, query.get("title", ""),
                         json.loads(meters_json(desk, query).body),
-                        wants_values(desk, query), held)
+                        wants_values(desk, query), held, query.get("map", ""))
     return Answer(text.encode("utf-8", "replace"), HTML, _named(desk, "lights.html"))
 
 
@@ -343,6 +364,7 @@ ANSWERS: dict[str, Callable[[Desk, Mapping[str, str]], Answer]] = {
     "settled": settled,
     "still.png": still_png,
     "map.png": map_png,
+    "map.json": map_json,
     "difference.png": difference_png,
     "reference.jpg": reference_jpg,
     "strip.png": strip_as_png,

@@ -6,9 +6,11 @@ from previz import __version__
 from previz.deliver.reminders import phrases
 from previz.page.desk import Desk
 from previz.page.tables import page_tables
+from previz.page.zones import map_settings, map_values
 from previz.physics.daylight import SKY_CCT
 from previz.physics.exposure import CameraSettings, shutter_time, signal_per_luminance
 from previz.physics.lamps import WARMEST_K
+from previz.physics.stops import MapSettings
 from previz.scene.camera import Camera
 from previz.scene.fields import INVALID, table
 from previz.scene.gel import NAMES
@@ -16,6 +18,7 @@ from previz.scene.light import LIGHTS, Light
 from previz.stage.outdoors import SKY, resolved, shining
 from previz.stage.records import Stage
 from previz.stage.tints import colour_range, greenest, has_tint
+from previz.stage.views import latitude_of
 from previz.studies.changes import CAMERA_FIELDS, MOST_DAYLIGHT, MOST_GELS
 from previz.units import show
 
@@ -26,14 +29,17 @@ USUAL_CAMERA = {"lens": 0.035, "stop": 2.8, "iso": 800.0}
 """What a camera that says nothing of it is shown with."""
 
 
-def scene_values(desk: Desk) -> dict:
-    """Return everything of the scene that the page lays out, in plain values."""
+def scene_values(desk: Desk, shown: str = "") -> dict:
+    """Return everything of the scene that the page lays out, in plain values.
+
+    `shown` is what its exposure maps show otherwise than the scene has it; see `zones.map_settings`.
+    """
     return {
         "title": desk.file.title or desk.path.stem,
         "file": desk.path.name,
         "version": __version__,
         "edition": desk.edition,
-        "options": [option_values(desk, name) for name in desk.options],
+        "options": [option_values(desk, name, shown=shown) for name in desk.options],
         "rows": _new_rows(),
         "gels": list(NAMES),
         "most_gels": MOST_GELS,
@@ -62,16 +68,17 @@ def _new_rows() -> dict:
         return {**{name: INVALID for name, entry in table(cls).items() if entry.required}, "name": ""}
 
     return {"lamps": {kind: _lamp(cls(**needed(cls))) for kind, cls in LIGHTS.items()},
-            "camera": _camera(Camera(**{**needed(Camera), **USUAL_CAMERA}))}
+            "camera": _camera(Camera(**{**needed(Camera), **USUAL_CAMERA}), map_settings(None, ""))}
 
 
-def option_values(desk: Desk, name: str, moves: str = "") -> dict:
+def option_values(desk: Desk, name: str, moves: str = "", shown: str = "") -> dict:
     """Return one option as the page lays it out, as written or with things moved."""
     scene = desk.scene(name, moves)
+    made = map_settings(scene.map, shown)
     return {
         "name": name,
         "lamps": [*(_lamp(light) for light in scene.lights), *_daylight(scene.daylight)],
-        "cameras": [_camera(camera) for camera in desk.cameras(name, moves)],
+        "cameras": [_camera(camera, made) for camera in desk.cameras(name, moves)],
         "faces": [figure.name for figure in scene.figures],
     }
 
@@ -120,18 +127,24 @@ def _daylight(daylight) -> list[dict]:
     return listed
 
 
-def _camera(camera) -> dict:
+def _camera(camera: Camera, made: MapSettings) -> dict:
     return {
         "name": camera.name, "lens_mm": round(camera.lens * 1000, 3), "aspect": camera.aspect,
         "fps": camera.fps, "reference": reference_of(camera),
+        "map": map_values(made, held_by(camera)),
         **{field: round(getattr(camera, field), DIGITS) for field in CAMERA_FIELDS},
     }
 
 
+def held_by(camera: Camera) -> CameraSettings:
+    """Return a camera's settings as written, its latitude with them."""
+    return CameraSettings(camera.stop, camera.iso, float(shutter_time(camera.shutter, camera.fps)), camera.nd,
+                          **latitude_of(camera))
+
+
 def reference_of(camera) -> float:
     """Return the signal of 1 cd/m² with a camera as written, which lamps are packed by. [m²/cd]"""
-    return signal_per_luminance(CameraSettings(
-        camera.stop, camera.iso, float(shutter_time(camera.shutter, camera.fps)), camera.nd))
+    return signal_per_luminance(held_by(camera))
 
 
 def caution_values(stage: Stage) -> dict[str, list[str]]:

@@ -138,13 +138,15 @@ def handed_looks(desk: Desk, of: Shot, cameras: Collection[str]) -> dict[str, di
 
 
 def handout_page(desk: Desk, option: str, shots: list[Shot], changes: dict[str, dict], title: str,
-                 meters: dict, wants: dict, held: Mapping[str, list[dict]]) -> str:
+                 meters: dict, wants: dict, held: Mapping[str, list[dict]],
+                 shown: str = "") -> str:
     """Return one option as one file: HTML with nothing outside itself, with a shot of each camera in it.
 
     `changes` are the look's, by the page's own keys; an empty title is the scene's own; `meters` and `wants`
-    are as the server answers them; `held` has each camera's held spots.
+    are as the server answers them; `held` has each camera's held spots; `shown` is what exposure maps
+    show, see `zones.map_settings`.
     """
-    scene = scene_values(desk)
+    scene = scene_values(desk, shown)
     names = [each.camera.name for each in shots]
     # With what is moved: its cameras and lamps are those of the pictures.
     entry = option_values(desk, option, shots[0].moves)

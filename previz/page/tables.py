@@ -7,7 +7,7 @@ from functools import cache
 import numpy as np
 
 from previz.exposure.camera import FIRST_DAYLIGHT_K, LAST_BLACK_BODY_K, balance_white_xy
-from previz.exposure.falsecolour import stop_bands
+from previz.exposure.falsecolour import LUMA
 from previz.exposure.palette import ramp
 from previz.physics.blackbody import radiance
 from previz.physics.chromatic_adaptation import ACES_XY, BRADFORD, acescg_from_xyz
@@ -41,14 +41,9 @@ def page_tables() -> dict:
         "dome_constant": DOME_CONSTANT,
         "reflected_constant": REFLECTED_CONSTANT,
         "lux_per_footcandle": LUX_PER_FOOTCANDLE,
-        "bands": [{"label": band.label, "low": _finite(band.low), "high": _finite(band.high),
-                   "colour": list(band.colour), "mark": band.mark} for band in stop_bands()],
+        "luma": list(LUMA),
         "differences": difference_bands(),
     }
-
-
-def _finite(edge: float) -> float | None:
-    return float(edge) if np.isfinite(edge) else None
 
 
 def white_table() -> list[list[float]]:
@@ -78,7 +73,7 @@ def locus_table() -> list[list[float]]:
 def difference_bands() -> list[dict]:
     """Return the bands of the difference map, darker to lighter than the pinned look.
 
-    It takes the colours of the exposure map: hues of earth for less light, of dusk for more.
+    It takes the colours of the exposure map, about as many steps of it.
     """
     codes = ramp(len(DIFFERENCES), len(DIFFERENCES))
     edges = [*(-each for each in reversed(DIFFERENCES)), *DIFFERENCES]

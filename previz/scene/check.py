@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Mapping
 
-from previz.scene import geometry, mains_rules, want_rules
+from previz.scene import geometry, mains_rules, stop_map, want_rules
 from previz.scene.camera import Camera, Meter, SpotPatch
 from previz.scene.fields import INVALID, table
 from previz.scene.figure import ANCHORS, THING_ANCHORS, Figure
@@ -82,6 +82,7 @@ def faults(scene: Scene, removed: Mapping[str, Place] | None = None) -> Iterator
             "Write 'fills: everywhere', or a room."
         )  # fmt: skip
     yield from mains_rules.faults(scene, found, removed or {})
+    yield from stop_map.faults(scene.map)
     yield from _places_inside(scene)
 
 

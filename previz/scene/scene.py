@@ -18,6 +18,7 @@ from previz.scene.modifiers import Board, Diffusion, Flag, Grid, Net
 from previz.scene.piece import Piece
 from previz.scene.records import Item, Record, record_class
 from previz.scene.room import Room
+from previz.scene.stop_map import StopMap
 from previz.scene.surface import Surface, surface_field
 from previz.scene.wants import Want
 
@@ -65,6 +66,10 @@ class Scene(Record):
         SpotPatch, "Patches of the picture or of the sky that spot meters read."
     )
     wants: tuple[Want, ...] = items(Want, "What is wanted of the light, for 'previz balance'.")
+    map: StopMap | None = record(
+        StopMap, "What exposure maps show; none for whole stops up to where the camera clips.", None,
+        example="{steps: half}",
+    )  # fmt: skip
 
     base: Path = dataclasses.field(default=Path())
     option: str = ""

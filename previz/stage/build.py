@@ -101,7 +101,8 @@ class _Builder:
             probes=tuple(self._probes(cameras)),
             patches=tuple(views.patch_of(spot, north) for spot in self.scene.spots),
             rig=tuple(self.rig), grip=tuple(self.grip), places=self.places,
-            reminders=cautions.for_scene(self.scene, around) if reminders else (), around=around)
+            reminders=cautions.for_scene(self.scene, around) if reminders else (), around=around,
+            map=views.map_of(self.scene.map))
 
     def _surroundings(self) -> Surroundings:
         """Return what cautions are measured on; lamps stand in the scene's order, before sun and sky."""

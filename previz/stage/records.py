@@ -19,6 +19,7 @@ import numpy as np
 from previz.physics.beam import AngularTable
 from previz.physics.light import LampLight
 from previz.physics.safety import PLANNING_AID, Caution
+from previz.physics.stops import PLAIN, MapSettings
 from previz.physics.viewing import ShowFile
 from previz.stage.heads import Head
 
@@ -485,6 +486,7 @@ class Stage:
     places: dict[str, np.ndarray] = field(default_factory=dict)
     reminders: tuple[Caution, ...] = ()
     around: Surroundings | None = None
+    map: MapSettings = PLAIN
 
     @property
     def cautions(self) -> tuple[str, ...]:

@@ -9,6 +9,7 @@ import numpy as np
 
 from previz.physics import lens
 from previz.physics.exposure import f_number, shutter_time
+from previz.physics.stops import PLAIN, MapSettings, Zone
 from previz.scene.camera import NEAREST_FOCALS
 from previz.stage import shapes
 from previz.stage.heads import Head
@@ -19,6 +20,7 @@ from previz.stage.show_files import shown_through
 if TYPE_CHECKING:
     from previz.scene.camera import Camera as Written
     from previz.scene.camera import SpotPatch
+    from previz.scene.stop_map import StopMap
 
 NEAREST_FOCUS = 0.05
 """A lens is never focused nearer than this. [m]"""
@@ -56,6 +58,14 @@ def latitude_of(camera: Written) -> dict[str, float | None]:
     """Return what a camera holds over and under grey, as the stage's record has it. [stops]"""
     held = camera.latitude
     return {"over": None, "under": None} if held is None else {"over": held.over, "under": held.under}
+
+
+def map_of(made: StopMap | None) -> MapSettings:
+    """Return what exposure maps show."""
+    if made is None:
+        return PLAIN
+    zones = sorted((Zone(each.name, *each.stops) for each in made.zones), key=lambda zone: zone.low)
+    return MapSettings(made.steps == "half", made.clip, made.crush, tuple(zones))
 
 
 def build_camera(camera: Written, aim: np.ndarray, focus: np.ndarray | float) -> Camera:

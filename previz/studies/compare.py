@@ -81,7 +81,8 @@ class Compared(Result):
         for key, cell in self.cells.items():
             index = None if cell.difference is None else difference_index(cell.difference)
             shown[key] = Shown(cell.measures, cell.picture.still,
-                               exposure_map(cell.picture.signal, cell.frames.names_index),
+                               exposure_map(cell.picture.signal, cell.frames.names_index, made=cell.map,
+                                            settings=cell.measures.settings, still=cell.picture.still),
                                index, cell.coverage)
         return write_comparison(Path(path), Comparison(self.title, self.options, self.cameras, shown,
                                                        self.effects, self.cautions),

@@ -21,6 +21,7 @@ from previz.exposure.falsecolour import signed
 from previz.exposure.metering import from_working
 from previz.physics.exposure import MID_GREY, luminance_from_signal, signal_per_luminance
 from previz.physics.safety import Caution, together
+from previz.physics.stops import PLAIN, MapSettings
 from previz.rendering.progress import Progress
 from previz.rendering.request import Request
 from previz.scene.read import load
@@ -140,6 +141,8 @@ class Shot:
         That the scenes call for.
     face : (float, float)
         Where the face is in the frame, from its middle: 1 at the right and the upper edge. [1]
+    map : MapSettings
+        What its exposure map shows.
     """
 
     side: comparing.Side
@@ -149,6 +152,7 @@ class Shot:
     things: np.ndarray
     cautions: tuple[Caution, ...]
     face: tuple[float, float] = (0.0, 0.0)
+    map: MapSettings = PLAIN
 
 
 @dataclass(frozen=True, eq=False)
@@ -282,7 +286,7 @@ def _shot(of: Take, request: Request, figure: str, progress: Progress) -> Shot:
         x, y, depth = projected(camera, stage.places[f"{measures.face.figure}.face"])
         place = (x, y) if depth > 0 else place
     return Shot(comparing.Side(of.name, measures, level, background, veil), scene.title, picture.still,
-                picture.signal, np.asarray(frames.names_index), stage.reminders, place)
+                picture.signal, np.asarray(frames.names_index), stage.reminders, place, stage.map)
 
 
 def points(first: Shot, second: Shot, limits: Mapping[str, float]) -> list[comparing.Point]:

@@ -17,6 +17,7 @@ from previz.exposure.comparing.difference import difference
 from previz.exposure.comparing.measures import ShotMeasures
 from previz.exposure.picture import Developed, develop
 from previz.frames.records import Frames
+from previz.physics.stops import PLAIN, MapSettings
 from previz.rendering.ahead import look_ahead
 from previz.rendering.job import StageJob
 from previz.rendering.progress import Progress
@@ -66,6 +67,8 @@ class Cell:
     difference : float array, shape (row, column), or None
         From the base; None for the base itself, and for another framing, whose pixels are of other
         places. [stops]
+    map : MapSettings
+        What its exposure map shows.
     """
 
     measures: ShotMeasures
@@ -74,6 +77,7 @@ class Cell:
     coverage: Coverage
     framing: str
     difference: np.ndarray | None = None
+    map: MapSettings = PLAIN
 
 
 class Picture(NamedTuple):
@@ -217,7 +221,7 @@ class OptionRun:
             against = difference(shown.signal, base.picture.signal)
         return Cell(measures, shown, frames,
                     coverage(stage, option, camera, frames, subject, rig_in(meters.job, camera, bodies)),
-                    framing, against)
+                    framing, against, stage.map)
 
 
 class Taken(NamedTuple):

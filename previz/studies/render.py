@@ -98,7 +98,8 @@ class Shot:
     @cached_property
     def chart(self) -> ExposureMap:
         """The exposure map."""
-        return exposure_map(self.developed.signal, self.frames.names_index)
+        return exposure_map(self.developed.signal, self.frames.names_index, made=self.stage.map,
+                            settings=self.settings, still=self.developed.still)
 
     @property
     def face(self) -> FaceLight | None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from previz.deliver.rig_sheet import meaning
 from previz.exposure.comparing.coverage import Sighting
 from previz.exposure.faces import faces_in
-from previz.exposure.falsecolour import bt709_percent
+from previz.exposure.falsecolour import GREY, bt709_percent
 from previz.exposure.meter_report import CameraNote
 from previz.physics.exposure import MID_GREY
 from previz.stage.records import Grip, Rig
@@ -55,9 +55,11 @@ def shot_rows(shot: Shot) -> Iterator[Row]:
     for quantity, value in (("picture_width", width), ("picture_height", height),
                             ("samples", shot.frames.samples), ("seed", shot.frames.seed)):
         yield row(quantity, value, **of)
-    for band, share in zip(shot.chart.bands, shot.chart.shares(), strict=True):
+    for band, share in shot.chart.parts():
         at = {"band": band.label, **of}
         yield row("band_share", share, **at)
+        if band.mark == GREY:
+            continue
         yield row("band_middle", band.centre, **at)
         yield row("video_level", bt709_percent(MID_GREY * 2.0**band.centre), **at)
     for each in shot.rig:

@@ -32,6 +32,7 @@ from previz.scene.modifiers import CLOTHS, LOBES, NETS, Board, Diffusion, Flag, 
 from previz.scene.piece import Piece
 from previz.scene.records import Record
 from previz.scene.room import Opening, Room, RoomSurfaces
+from previz.scene.stop_map import StopMap, Zone
 from previz.scene.surface import Surface
 from previz.scene.wants import CameraMoves, LampMoves, Want
 
@@ -203,8 +204,8 @@ FOCUS = ("a thin lens; blur discs are (f/N) (f / (s - f)) |d - s| / d on the sen
 def _fields() -> Iterator[Group]:
     more = {Moon: _outside, Haze: _haze, Mark: _joints}
     for cls in (Room, RoomSurfaces, Opening, Curtain, Blind, Piece, Figure, Mark, Surface, Daylight,
-                Sun, Moon, Haze, Camera, Meter, SpotPatch, Want, LampMoves, CameraMoves, Mains, Circuit,
-                Generator):
+                Sun, Moon, Haze, Camera, Meter, SpotPatch, Want, LampMoves, CameraMoves, StopMap, Zone,
+                Mains, Circuit, Generator):
         yield Group(f"{cls.noun}:", (*_fields_of(cls), *([Entry("focus", FOCUS)] if cls is Camera else [])))
         if cls in more:
             yield more[cls]()

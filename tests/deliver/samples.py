@@ -55,6 +55,7 @@ from previz.levels.answers import Reading
 from previz.levels.dependence import Dependence, OnLamp, Other
 from previz.physics.exposure import CameraSettings
 from previz.physics.safety import NO_SOURCE, Caution
+from previz.physics.stops import PLAIN
 from tests.oracles.light import signal_luminance
 
 CAUTIONS = (
@@ -182,7 +183,7 @@ def shots(size=(54, 96), lit=2000.0):
         shown = picture(*size)
         made.append(SimpleNamespace(side=match.Side(name, measures(lit=level), 2.0, -1.0),
                                     title="Engine shed", still=shown.still, signal=shown.signal,
-                                    things=shown.frames.names_index, face=(-0.25, 0.1)))
+                                    things=shown.frames.names_index, face=(-0.25, 0.1), map=PLAIN))
     return made
 
 

@@ -10,12 +10,13 @@ from samples import LONG, SETTINGS, sheet_option
 
 from previz.deliver import sheet
 from previz.deliver.layout import Setting
-from previz.deliver.map import ExposureMap
+from previz.deliver.map import exposure_map
 from previz.exposure import falsecolour
 from previz.exposure.faces import FaceLight
 from previz.exposure.metering import Measured
 from previz.exposure.trust import ON_FEW
 from previz.frames.records import Short
+from previz.physics.stops import MapSettings, Zone
 
 
 def draw(options, width=2000, title="Signal cabin", subject="Camera A"):
@@ -79,15 +80,35 @@ def test_pictures_stand_side_by_side():
 
 
 def test_options_that_cannot_be_compared_are_refused():
-    """No options, other picture sizes and other bands are errors."""
+    """No options and other picture sizes are errors."""
     made = sheet_option("bounce")
     with pytest.raises(ValueError, match="at least one option"):
         draw([])
     with pytest.raises(ValueError, match="one size"):
         draw([made, replace(made, still=made.still[:50])])
-    with pytest.raises(ValueError, match="share their bands"):
-        wide = ExposureMap(made.chart.index, falsecolour.stop_bands()[:-1])
-        draw([made, replace(made, chart=wide)])
+
+
+def test_maps_of_other_steps_have_a_scale_each():
+    """Options whose maps have other bands, by a latitude or steps, have a scale each that names them."""
+    made = sheet_option("bounce")
+    words = draw([made, replace(made, name="direct")]).words
+    assert words.count("stops from 18 % grey") == 1
+    halves = falsecolour.stop_bands(MapSettings(halves=True))
+    wide = replace(made.chart, bands=halves, made=MapSettings(halves=True))
+    words = draw([made, replace(made, name="direct", chart=wide)]).words
+    assert "stops from 18 % grey: bounce" in words and "stops from 18 % grey: direct" in words
+    assert "−2½" in words
+
+
+def test_a_scale_of_zones_says_their_ends():
+    """Zones are named with their ends, and what is grey once, at the end."""
+    made = sheet_option("bounce")
+    zones = MapSettings(zones=(Zone("shade", -3, -2), Zone("skin", -0.5, 0.75)))
+    zoned = exposure_map(np.full((54, 96), 0.18), made=zones, still=made.still)
+    words = draw([replace(made, chart=zoned)]).words
+    assert [each for each in words if each in (
+        "−3 to −2, shade", "−0.5 to +0.75, skin", "all else", "under −5.5", "over +2.5")] == [
+        "under −5.5", "−3 to −2, shade", "−0.5 to +0.75, skin", "over +2.5", "all else"]
 
 
 def test_the_sheet_is_written(tmp_path):

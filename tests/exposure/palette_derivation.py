@@ -1,31 +1,38 @@
 """The derivation of `previz.exposure.palette`: colours of the exposure map, worked out.
 
-The map shows an order, so its colours must keep that order in a greyscale print, and each must be
-distinguished from the next by people who lack the L or the M cones. The derivation:
+The map shows an order, so its colours must keep that order in a greyscale print; each must be told from
+the next by people who lack a kind of cones, and on a dimmed screen in the dark of a set, where most bands
+lie under grey. The derivation:
 
-1. Mid grey is a neutral grey. What lies below takes hues of earth (Oklab hue 62° at the dark end
-   to 108° next to grey), what lies above takes hues of dusk (280° next to grey to 262°). Protanopia
-   and deuteranopia leave the axis from blue to yellow, and those two families are its two ends.
-2. Going away from grey, chroma alternates between strong and weak. Neighbours then differ in
-   chroma as well as in lightness, also where an eye sees no difference of hue.
-3. Lightness is what is left to choose. A greyscale print keeps nothing else, so each step gets
-   at least `PRINT_SHARE` of an even share of L* from black to white. Starting near black, each
-   band takes the least lightness that keeps this and whose CIEDE2000 from the band below reaches
-   d in all three kinds of sight; the end is the white of the clip band. The largest d for which
-   the ramp still ends below white is found by bisection.
+1. Mid grey is a neutral grey. From stop to stop hues of earth (Oklab hue 50 to 105°) and of dusk (215 to
+   290°) take turns: protanopia and deuteranopia leave the axis from blue to yellow, and those two families
+   are its two ends. Hues from leaf green to teal and from rose to red are in neither.
+2. Lightness rises in even steps of J' of CAM16-UCS, as greys have it in a dim room (`dim_greys`).
+3. Hue and most chroma of the first four stops under grey and of the first four over it are left to choose;
+   further stops go round again, so that a hue means its stop in maps of any length. From the middle of each
+   family on, one after the other takes what raises `score`, until none does. Each of the four ways to begin
+   the turns under and over grey is tried.
+4. `score` is the power mean (exponent -8, near the least) of all differences between two bands, by CIEDE2000
+   in daylight and by CAM16-UCS in the dim room, in four kinds of sight, over maps of several lengths, whole
+   and half stops. A difference that only an eye without S cones sees so small, one of ten thousand and more
+   against one man of twelve without or with other L or M cones, counts as if it were larger.
+5. Zones lie on a grey picture: their four hues are those whose least difference, from each other and from
+   any grey, is largest for one to six zones.
 
 All of it works on linear sRGB of a display, 0 to 1. A difference of 1 is just seen side by side.
+`python -m tests.exposure.palette_derivation` prints the tables.
 """
 
+import itertools
+import sys
+
+import colour
 import numpy as np
 
-from previz.physics.chromatic_adaptation import D65_XY, REC709_XY, xyz_from_rgb
+from previz.exposure import palette
+from previz.exposure.palette import XYZ_FROM_SRGB
 from previz.physics.transfer import srgb_signal
 from previz.physics.uplift import linear_from_srgb
-
-XYZ_FROM_SRGB = xyz_from_rgb(REC709_XY, D65_XY)
-"""Linear sRGB to XYZ with Y = 1 for white.  Source: IEC 61966-2-1 (primaries of BT.709, D65)."""
-XYZ_FROM_SRGB.setflags(write=False)
 
 SIGHT = {
     "normal": np.eye(3),
@@ -43,8 +50,15 @@ SIGHT = {
             [-0.011820, 0.042940, 0.968881],
         ]
     ),
+    "tritanopia": np.array(
+        [
+            [1.255528, -0.076749, -0.178779],
+            [-0.078411, 0.930809, 0.147602],
+            [0.004733, 0.691367, 0.303900],
+        ]
+    ),
 }
-"""Linear sRGB as seen with all cones, without L cones, and without M cones.
+"""Linear sRGB as seen with all cones, without L cones, without M cones, and without S cones.
 
 Source: Machado, Oliveira, Fernandes, "A Physiologically-based Model for Simulation of Color
 Vision Deficiency", IEEE TVCG 15(6), 2009; severity 1.0.
@@ -182,150 +196,144 @@ def ciede2000(first, second):
     l_part, c_part, h_part = d_l / s_l, d_c / s_c, d_h / s_h
     return np.sqrt(l_part**2 + c_part**2 + h_part**2 + r_t * c_part * h_part)
 
-
-_LMS_FROM_XYZ = np.array(
-    [
-        [0.8189330101, 0.3618667424, -0.1288597137],
-        [0.0329845436, 0.9293118715, 0.0361456387],
-        [0.0482003018, 0.2643662691, 0.6338517070],
-    ]
-)
-_OKLAB_FROM_ROOTS = np.array(
-    [
-        [0.2104542553, 0.7936177850, -0.0040720468],
-        [1.9779984951, -2.4285922050, 0.4505937099],
-        [0.0259040371, 0.7827717662, -0.8086757660],
-    ]
-)
-
-EARTH_HUES = (62.0, 108.0)
-DUSK_HUES = (280.0, 262.0)
-STRONG_CHROMA = 0.13
-WEAK_CHROMA = 0.035
-BLACK_LIGHTNESS = 0.16
-"""Oklab lightness of the crushed band: dark, but light enough for its dots to show in print."""
-
-PRINT_SHARE = 0.7
-"""Least step of L* in parts of an even share of the way from black to white. [1]"""
-
-_LIGHTNESSES = np.linspace(0.12, 0.995, 351)
-_CHROMAS = np.linspace(1.0, 0.0, 51)
+WHITE_NITS, FLARE, SURROUND = 40.0, 0.01, "Dim"
+"""A screen turned down for a dark set: its white, what of it lies on its black, and CAM16's surround.
+[cd/m², 1]  Common practice, no source."""
 
 
-def srgb_from_oklab(lab):
-    """Return linear sRGB of Oklab, unclipped.
+def dim_room(rgb):
+    """Return J', a', b' of CAM16-UCS of colours on a dimmed screen in a dim room.
 
     Parameters
     ----------
-    lab : float array, shape (..., 3)
-        L 0 to 1, a, b.
+    rgb : float array, shape (..., 3)
+        Linear. [1]
 
     Returns
     -------
     float array, shape (..., 3)
-        Linear sRGB; outside 0 to 1 where the display cannot show it. [1]
 
     Source
     ------
-    B. Ottosson, "A perceptual color space for image processing", 2020 (matrices M1 and M2).
+    Li et al., "Comprehensive color solutions: CAM16, CAT16, and CAM16-UCS", Color Research and Application
+    42(6), 2017, by a general colour library.
     """
-    roots = np.asarray(lab, dtype=float) @ np.linalg.inv(_OKLAB_FROM_ROOTS).T
-    return roots**3 @ np.linalg.inv(_LMS_FROM_XYZ).T @ np.linalg.inv(XYZ_FROM_SRGB).T
+    white = 100.0 * XYZ_FROM_SRGB.sum(axis=1)
+    xyz = 100.0 * np.asarray(rgb, dtype=float) @ XYZ_FROM_SRGB.T + FLARE * white
+    seen = colour.XYZ_to_CAM16(xyz, white * (1 + FLARE), WHITE_NITS / 5, 20.0,
+                               colour.VIEWING_CONDITIONS_CAM16[SURROUND])
+    return colour.JMh_CAM16_to_CAM16UCS(np.stack([seen.J, seen.M, seen.h], axis=-1))
 
 
-def _codes(hue_deg, chroma):
-    """Return 8-bit colours of one hue for every lightness, chroma cut to what a display shows."""
-    angle = np.radians(hue_deg)
-    tried = chroma * _CHROMAS[None, :]
-    lab = np.stack(
-        [
-            np.broadcast_to(_LIGHTNESSES[:, None], (_LIGHTNESSES.size, _CHROMAS.size)),
-            np.broadcast_to(tried * np.cos(angle), (_LIGHTNESSES.size, _CHROMAS.size)),
-            np.broadcast_to(tried * np.sin(angle), (_LIGHTNESSES.size, _CHROMAS.size)),
-        ],
-        axis=-1,
-    )
-    rgb = srgb_from_oklab(lab)
-    # Neutral colours are always inside but for rounding, so the last column settles the rest.
-    inside = np.all((rgb > -1e-4) & (rgb < 1 + 1e-4), axis=-1)
-    inside[:, -1] = True
-    return encode_srgb(rgb[np.arange(_LIGHTNESSES.size), inside.argmax(axis=1)])
+def dim_greys(count):
+    """Return `palette.DIM_GREYS` with so many entries."""
+    fine = np.linspace(0.0, 1.0, 8001) ** 2.4
+    seen = dim_room(np.repeat(fine[:, None], 3, axis=1))[:, 0]
+    black = float(linear_from_srgb(palette.BLACK / 255.0))
+    ends = np.interp([black, 1.0], fine, seen)
+    return np.interp(np.linspace(*ends, count), seen, fine)
 
 
-def _seen(codes):
-    """Return CIELAB of 8-bit colours in each kind of sight, shape (sight, ..., 3)."""
-    linear = decode_srgb(codes)
-    return np.stack([cielab(seen_by(linear, sight)) for sight in SIGHT])
+def seen_in_all(linear):
+    """Return CIELAB and dim-room coordinates in each kind of sight, both of shape (sight, ..., 3)."""
+    seen = np.stack([seen_by(linear, sight) for sight in SIGHT])
+    return cielab(seen), dim_room(seen)
 
 
-def _families(below, above):
-    """Return hue and chroma of each band between crush and clip, dark to light."""
-    hues, chromas = [], []
-    for step in range(below, 0, -1):
-        dark = (step - 1) / max(below - 1, 1)
-        hues.append(EARTH_HUES[1] + (EARTH_HUES[0] - EARTH_HUES[1]) * dark)
-        chromas.append(STRONG_CHROMA if step % 2 else WEAK_CHROMA)
-    hues.append(0.0)
-    chromas.append(0.0)
-    for step in range(1, above + 1):
-        light = (step - 1) / max(above - 1, 1)
-        hues.append(DUSK_HUES[0] + (DUSK_HUES[1] - DUSK_HUES[0]) * light)
-        chromas.append(STRONG_CHROMA if step % 2 else WEAK_CHROMA)
-    return zip(hues, chromas, strict=True)
+EARTH = tuple(range(50, 106, 5))
+DUSK = tuple(range(215, 291, 5))
+CHROMAS_UNDER = (0.04, 0.07, 0.10, 0.13)
+CHROMAS_OVER = (0.04, 0.07, 0.10)
+"""Strengths that are tried; quieter over grey, where the map is light and colours are loud."""
+
+SIZES = ((5, 2, False), (11, 4, True), (7, 6, False), (5, 5, False))
+"""Bands under and over grey, and whether of half stops, of the maps that count."""
+
+WITHOUT_S = 0.6
+"""What is asked of differences for eyes without S cones, over what is asked for all others. [1]"""
 
 
-def derived(below, above):
-    """Return the colours of a map.
+def differences(linear):
+    """Return all differences between two colours: CIEDE2000, dim room; each of shape (sight, pair)."""
+    labs, rooms = seen_in_all(linear)
+    first, second = np.triu_indices(len(linear), 1)
+    return (ciede2000(labs[:, first], labs[:, second]),
+            np.linalg.norm(rooms[:, first] - rooms[:, second], axis=-1))
 
-    Parameters
-    ----------
-    below, above : int
-        Bands between crush and mid grey, and between mid grey and clip; 1 or more.
 
-    Returns
-    -------
-    codes : uint8 array, shape (below + above + 3, 3)
-        sRGB from crush to clip.
-    step : float
-        d, the least CIEDE2000 between neighbours in any of the three kinds of sight.
+def score(under, over):
+    """Return how well bands are told apart with tables of hue and chroma under and over grey."""
+    asked = np.array([WITHOUT_S if sight == "tritanopia" else 1.0 for sight in SIGHT])[:, None]
+    kept = palette.UNDER, palette.OVER
+    palette.UNDER, palette.OVER = tuple(under), tuple(over)
+    try:
+        means = []
+        for below, above, halves in SIZES:
+            linear = palette.linear_ramp(below, above, halves=halves)
+            # The more bands, the closer they lie: each map counts by what it could have.
+            apart = np.concatenate(differences(linear)) / np.concatenate([asked, asked]) * len(linear)
+            means.append(np.mean(apart**-8.0) ** (-1 / 8))
+        return min(means)
+    finally:
+        palette.UNDER, palette.OVER = kept
 
-    Raises
-    ------
-    ValueError
-        There is no band below or above grey, or there are too many to be distinguished.
+
+def improved(under, over, families):
+    """Return tables after one round of better hues and chromas, and their score.
+
+    `families` has the hues that each entry may have: eight, four under grey and four over it.
     """
-    if below < 1 or above < 1:
-        raise ValueError(f"a map needs a band below and above grey, got {below} and {above}")
-    offered = [_codes(hue, chroma) for hue, chroma in _families(below, above)]
-    seen = [_seen(codes) for codes in offered]
-    black = encode_srgb(srgb_from_oklab([BLACK_LIGHTNESS, 0.0, 0.0]))
-    white = np.array([255, 255, 255], dtype=np.uint8)
+    tables = [list(under), list(over)]
+    best = score(*tables)
+    for place, family in enumerate(families):
+        table, chromas = (tables[0], CHROMAS_UNDER) if place < 4 else (tables[1], CHROMAS_OVER)
+        for tried in itertools.product(family, chromas):
+            before, table[place % 4] = table[place % 4], tried
+            found = score(*tables)
+            if found > best + 1e-6:
+                best = found
+            else:
+                table[place % 4] = before
+    return tuple(tables[0]), tuple(tables[1]), best
 
-    print_step = PRINT_SHARE * (100.0 - _seen(black)[0, 0]) / (below + above + 2)
 
-    def climb(step):
-        """Return the colours that keep the step, or None if they do not end below white."""
-        taken = [black]
-        for codes, labs in zip(offered, seen, strict=True):
-            last = _seen(taken[-1])[:, None]
-            differs = ciede2000(last, labs).min(axis=0) >= step
-            lighter = labs[0, :, 0] >= last[0, :, 0] + print_step
-            if not np.any(differs & lighter):
-                return None
-            taken.append(codes[np.argmax(differs & lighter)])
-        last = _seen(taken[-1])
-        if 100.0 - last[0, 0] < print_step or ciede2000(last, _seen(white)).min() < step:
-            return None
-        return np.array([*taken, white])
+def families(under_first, over_first):
+    """Return the hues that each of the eight entries may have, from the families that begin."""
+    other = {EARTH: DUSK, DUSK: EARTH}
+    return [*(under_first, other[under_first]) * 2, *(over_first, other[over_first]) * 2]
 
-    low, high, best = 0.0, 40.0, None
-    while high - low > 0.01:
-        middle = (low + high) / 2
-        found = climb(middle)
-        if found is None:
-            high = middle
-        else:
-            low, best = middle, found
-    if best is None or low < 3:
-        raise ValueError(f"{below + above + 3} bands cannot be told apart by colour")
-    return best, low
+
+def derived():
+    """Return the tables under and over grey, and their score."""
+    found = []
+    for under_first, over_first in itertools.product((EARTH, DUSK), repeat=2):
+        hues = families(under_first, over_first)
+        begun = [(family[len(family) // 2], 0.07) for family in hues]
+        under, over, best = tuple(begun[:4]), tuple(begun[4:]), 0.0
+        while True:
+            under, over, better = improved(under, over, hues)
+            if better <= best + 1e-6:
+                break
+            best = better
+        found.append((best, under, over))
+    best, under, over = max(found)
+    return under, over, best
+
+
+MOST_ZONES = 6
+ZONE_HUES = (45, 75, 100, 230, 260, 285)
+
+
+def zone_differences(count):
+    """Return the least difference of so many zones from each other, and from any grey."""
+    zones = decode_srgb(palette.zone_colours(count))
+    greys = np.repeat(np.linspace(0.0, 1.0, 60)[:, None] ** 2.2, 3, axis=1)
+    (labs, rooms), (grey_labs, grey_rooms) = seen_in_all(zones), seen_in_all(greys)
+    apart = np.concatenate(differences(zones)).min() if count > 1 else np.inf
+    return apart, min(ciede2000(labs[:, :, None], grey_labs[:, None]).min(),
+                      np.linalg.norm(rooms[:, :, None] - grey_rooms[:, None], axis=-1).min())
+
+
+if __name__ == "__main__":
+    sys.stdout.write(f"DIM_GREYS {np.array2string(dim_greys(33), separator=', ', precision=5)}\n")
+    sys.stdout.write("UNDER, OVER, score\n" + "\n".join(map(str, derived())) + "\n")

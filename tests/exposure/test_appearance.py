@@ -5,6 +5,8 @@ import numpy as np
 import pytest
 from colour.blindness import CVD_MATRICES_MACHADO2010
 
+from previz.exposure import palette
+
 
 @pytest.fixture
 def colours():
@@ -57,10 +59,11 @@ def test_cielab_matches_a_reference_library(colours, derivation):
 
 
 @pytest.mark.parametrize(
-    ("sight", "name"), [("protanopia", "Protanomaly"), ("deuteranopia", "Deuteranomaly")]
+    ("sight", "name"), [("protanopia", "Protanomaly"), ("deuteranopia", "Deuteranomaly"),
+                        ("tritanopia", "Tritanomaly")]
 )
 def test_lost_cones_follow_the_published_matrices(sight, name, derivation):
-    """The two matrices are those of Machado 2009 at full severity, as a colour library has them."""
+    """The matrices are those of Machado 2009 at full severity, as a colour library has them."""
     expected = CVD_MATRICES_MACHADO2010[name][1.0]
     np.testing.assert_allclose(derivation.SIGHT[sight], expected, atol=1e-6)
 
@@ -76,7 +79,7 @@ def test_oklab_matches_a_reference_library(colours, derivation):
     """Oklab to linear sRGB inverts a colour library's transform."""
     lab = colour.XYZ_to_Oklab(colours @ derivation.XYZ_FROM_SRGB.T)
     # The published matrices carry seven to ten digits and were rounded separately.
-    np.testing.assert_allclose(derivation.srgb_from_oklab(lab), colours, atol=2e-5)
+    np.testing.assert_allclose(palette.srgb_from_oklab(lab), colours, atol=2e-5)
 
 
 def test_srgb_codes_round_trip(derivation):

@@ -3,64 +3,129 @@ import numpy as np
 import pytest
 
 from previz.exposure import falsecolour, palette
+from previz.physics.exposure import CameraSettings
+from previz.physics.stops import MapSettings, Zone
 
-SIGHTS = ("normal", "protanopia", "deuteranopia")
+SIGHTS = ("normal", "protanopia", "deuteranopia", "tritanopia")
+
+# Bands under and over grey, and whether of half stops: up to a white card, of differences, of some latitudes.
+SIZES = [(5, 2, False), (11, 4, True), (3, 3, False), (5, 5, False), (7, 6, False), (9, 7, False),
+         (16, 14, True), (20, 20, True), (0, 1, False)]
+
+
+def ramp_linear(derivation, size):
+    return derivation.decode_srgb(palette.ramp(size[0], size[1], halves=size[2]))
 
 
 def ramp_lab(derivation, size, sight="normal"):
-    codes = palette.ramp(*size)
-    return derivation.cielab(derivation.seen_by(derivation.decode_srgb(codes), sight))
+    return derivation.cielab(derivation.seen_by(ramp_linear(derivation, size), sight))
 
 
-@pytest.mark.parametrize("size", palette.RAMPS)
-def test_the_colours_are_the_derived_ones(derivation, size):
-    """Each table is what the derivation gives, to the code."""
-    codes, _ = derivation.derived(*size)
-    assert np.array_equal(palette.ramp(*size), codes)
+def neighbours_and_all(derivation, size):
+    """Return the least difference of neighbours and of any two bands, by sight: CIEDE2000, and in a dim room.
 
-
-@pytest.mark.parametrize("size", palette.RAMPS)
-def test_lightness_rises_from_band_to_band(derivation, size):
-    """A greyscale print keeps the order: each band is lighter by a stated share of an even step."""
-    lab = ramp_lab(derivation, size)
-    steps = np.diff(lab[:, 0])
-    even = (100 - lab[0, 0]) / (len(lab) - 1)
-    # 8-bit codes round L* by up to 0.3.
-    assert steps.min() >= derivation.PRINT_SHARE * even - 0.3
-
-
-@pytest.mark.parametrize("sight", SIGHTS)
-@pytest.mark.parametrize("size", palette.RAMPS)
-def test_neighbours_can_be_distinguished(derivation, size, sight):
-    """Neighbouring bands differ by the promised CIEDE2000, with all cones or without L or M.
-
-    The difference is worked out by a general colour library, not by the code that chose them.
+    The differences are worked out by a general colour library, not by the code that chose the colours.
     """
-    lab = ramp_lab(derivation, size, sight)
-    differences = colour.delta_E(lab[:-1], lab[1:], method="CIE 2000")
-    # What the module promises.
-    assert differences.min() > (13 if len(lab) == 10 else 11)
-
-
-@pytest.mark.parametrize("size", palette.RAMPS)
-def test_no_two_bands_are_alike(derivation, size):
-    """Any two bands, not only neighbours, differ by the promised 7: the legend is unambiguous."""
+    found = {}
     for sight in SIGHTS:
-        lab = ramp_lab(derivation, size, sight)
+        seen = derivation.seen_by(ramp_linear(derivation, size), sight)
+        lab, room = derivation.cielab(seen), derivation.dim_room(seen)
         first, second = np.triu_indices(len(lab), 1)
-        assert colour.delta_E(lab[first], lab[second], method="CIE 2000").min() > 7
+        day = colour.delta_E(lab[first], lab[second], method="CIE 2000")
+        dim = np.linalg.norm(room[first] - room[second], axis=-1)
+        near = second - first == 1
+        found[sight] = day[near].min(), dim[near].min(), day.min(), dim.min()
+    return found
 
 
-def test_mid_grey_is_neutral_and_no_band_is_green_or_pink(derivation):
+def test_the_hues_are_the_derived_ones(derivation):
+    """No other hue or strength of any one stop tells the bands better apart, so the search ends here."""
+    assert palette.UNDER[0][0] in derivation.DUSK and palette.OVER[0][0] in derivation.DUSK
+    under, over, best = derivation.improved(palette.UNDER, palette.OVER, derivation.families(
+        derivation.DUSK, derivation.DUSK))
+    assert (under, over) == (palette.UNDER, palette.OVER)
+    # Earth under grey and dusk over it, with chroma in turns, has 180.
+    assert best > 230
+
+
+def test_lightness_is_even_in_a_dim_room(derivation):
+    """Steps of lightness are those that CAM16 has for greys on a dimmed screen with flare."""
+    # The table has five decimals.
+    assert np.allclose(palette.DIM_GREYS, derivation.dim_greys(len(palette.DIM_GREYS)), atol=6e-6)
+    room = derivation.dim_room(ramp_linear(derivation, (5, 2, False)))[:, 0]
+    # Colours of the same luminance differ a little from greys in J'.
+    assert np.diff(room) == pytest.approx(np.full(9, (100 - room[0]) / 9), abs=1.2)
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_lightness_rises_from_band_to_band(derivation, size):
+    """A greyscale print keeps the order: every band is lighter than the last."""
+    lab = ramp_lab(derivation, size)
+    steps, even = np.diff(lab[:, 0]), (100 - lab[0, 0]) / (len(lab) - 1)
+    # 8-bit codes round L* by up to 0.3.
+    assert steps.min() >= 0.75 * even - 0.6
+    assert steps.min() > 0
+
+
+def test_neighbours_can_be_distinguished(derivation):
+    """The ten bands differ by what the module promises, by day and in a dim room, to every kind of eye."""
+    for sight, (day, dim, any_day, any_dim) in neighbours_and_all(derivation, (5, 2, False)).items():
+        promised = 13 if sight == "tritanopia" else 16
+        assert min(day, dim, any_day, any_dim) > promised, sight
+
+
+def test_stops_under_grey_are_told_apart_in_a_dim_room(derivation):
+    """From one stop to the next under grey it is 24 and more in a dim room."""
+    for sight in SIGHTS:
+        room = derivation.dim_room(derivation.seen_by(ramp_linear(derivation, (5, 2, False)), sight))
+        # -5 to -1; then comes grey itself.
+        assert np.linalg.norm(np.diff(room[1:6], axis=0), axis=-1).min() > 24, sight
+
+
+def test_half_stops_can_be_distinguished(derivation):
+    """So do half stops, by less; a half stop has the hue of the whole one further from grey."""
+    for sight, found in neighbours_and_all(derivation, (11, 4, True)).items():
+        assert min(found) > (4.5 if sight == "tritanopia" else 7.5), sight
+    assert palette.hue_of(-2.5)[0] == palette.hue_of(-3)[0] != palette.hue_of(-2)[0]
+    assert palette.hue_of(0.5) == (palette.hue_of(1)[0], pytest.approx(0.45 * palette.hue_of(1)[1]))
+
+
+@pytest.mark.parametrize(("size", "least"), [((3, 3, False), 13), ((5, 5, False), 9), ((7, 6, False), 7)])
+def test_no_two_bands_are_alike(derivation, size, least):
+    """Any two bands, not only neighbours, differ, to every eye, in a dim room too: no doubt at the legend."""
+    assert min(min(each) for each in neighbours_and_all(derivation, size).values()) > least
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_mid_grey_is_neutral_and_no_band_is_green_or_pink(derivation, size):
     """The middle is grey; skin's and grey's usual pink and green are not in the palette."""
-    lab = ramp_lab(derivation, (5, 2))
+    lab = ramp_lab(derivation, size)
     chroma = np.hypot(lab[:, 1], lab[:, 2])
     hue = np.degrees(np.arctan2(lab[:, 2], lab[:, 1])) % 360
-    assert chroma[6] < 0.5
+    assert chroma[size[0] + 1] < 0.5
     coloured = chroma > 10
     # CIELAB hue: pinks and reds lie at 330 to 40°, greens at 120 to 200°.
     assert not np.any(coloured & ((hue > 330) | (hue < 40)))
     assert not np.any(coloured & (hue > 120) & (hue < 200))
+
+
+def test_a_stop_has_its_hue_in_every_map(derivation):
+    """Two under is of one hue with a camera that holds much and with one that holds little."""
+    hues = []
+    for below, above in ((5, 2), (7, 6)):
+        lab = ramp_lab(derivation, (below, above, False))[below - 1]
+        hues.append(np.degrees(np.arctan2(lab[2], lab[1])))
+    # CIELAB bends lines of one Oklab hue a little.
+    assert hues[0] == pytest.approx(hues[1], abs=4)
+
+
+@pytest.mark.parametrize("count", range(1, 7))
+def test_zones_are_told_from_each_other_and_from_grey(derivation, count):
+    """One to six zones differ from each other and from any grey under them, to every eye."""
+    apart, from_grey = derivation.zone_differences(count)
+    assert apart > 12 and from_grey > 8
+    lab = derivation.cielab(derivation.decode_srgb(palette.zone_colours(count)))
+    assert np.all(np.diff(lab[:, 0]) > 5)
 
 
 # Scene-referred BT.709 at whole stops, check values 3.14 and 3.11 (BT.709-6), to the digits printed.
@@ -153,3 +218,80 @@ def test_patterns_are_as_dense_as_their_pitch_says():
 def test_stops_are_written_with_their_sign(stops, digits, text):
     """Plus and a true minus sign; zero has none."""
     assert falsecolour.signed(stops, digits) == text
+
+
+def labels(bands):
+    return [band.label for band in bands]
+
+
+def test_half_stops_lie_between_whole_ones():
+    """Half steps: a band reaches a quarter of a stop to either side; clip and crush stay where they were."""
+    bands = falsecolour.stop_bands(MapSettings(halves=True))
+    assert labels(bands) == ["crushed", "−5½", "−5", "−4½", "−4", "−3½", "−3", "−2½", "−2", "−1½", "−1", "−½",
+                             "0", "+½", "+1", "+1½", "+2", "clipped"]
+    assert (bands[0].high, bands[-1].low) == (-5.5, falsecolour.DEFAULT_CLIP)
+    for low, high in zip(bands[:-1], bands[1:], strict=True):
+        assert low.high == high.low
+    assert all((band.low, band.high) == (band.centre - 0.25, band.centre + 0.25) for band in bands[2:-2])
+
+
+@pytest.mark.parametrize(("over", "under", "clip", "crush", "first", "last"), [
+    (None, None, falsecolour.DEFAULT_CLIP, -5.5, "−5", "+2"), (6.0, 7.5, 6.0, -7.5, "−7", "+6"),
+    (6.0, None, 6.0, -5.5, "−5", "+6"), (None, 3.0, falsecolour.DEFAULT_CLIP, -3.0, "−3", "+2"),
+    (0.5, 0.5, 0.5, -0.5, "0", "0"), (20.0, 20.0, 20.0, -20.0, "−10 and under", "+10 and over")])
+def test_clip_and_crush_are_the_ends_of_the_latitude(over, under, clip, crush, first, last):
+    """A camera's latitude says where the map says clipped and crushed; without it all is as before."""
+    bands = falsecolour.stop_bands(MapSettings(), CameraSettings(2.8, 800, 1 / 48, over=over, under=under))
+    assert (bands[0].high, bands[-1].low) == (crush, clip)
+    assert (bands[1].label, bands[-2].label) == (first, last)
+    # A level just inside is told from one just outside.
+    signal = 0.18 * 2.0 ** np.array([[crush - 0.01, crush + 0.01, 0.0, clip - 0.01, clip + 0.01]])
+    found = [bands[number].label for number in falsecolour.band_index(signal, bands)[0]]
+    assert found == ["crushed", first, "0", last, "clipped"]
+
+
+def test_what_is_set_goes_before_the_latitude():
+    """Clip and crush that are set for a map count instead of the camera's."""
+    camera = CameraSettings(2.8, 800, 1 / 48, over=6, under=7)
+    bands = falsecolour.stop_bands(MapSettings(clip=3.0), camera)
+    assert (bands[0].high, bands[-1].low) == (-7, 3)
+    with pytest.raises(ValueError, match="crush 1 and clip 6"):
+        falsecolour.stop_bands(MapSettings(crush=1.0), camera)
+
+
+def test_zones_alone_are_painted_over_grey():
+    """Outside zones is the still in grey; clip and crush keep their marks; ends belong as of all bands."""
+    zones = (Zone("shade", -3, -2), Zone("skin", -0.5, 0.5), Zone("hot", 2, 9))
+    bands = falsecolour.stop_bands(MapSettings(zones=zones))
+    assert labels(bands) == ["crushed", "", "shade", "", "skin", "", "hot", "clipped"]
+    assert [band.mark for band in bands] == ["dots", "grey", "", "grey", "", "grey", "", "lines"]
+    # Beyond clip there are no levels to tell apart, so the last zone ends there.
+    assert (bands[-2].low, bands[-2].high) == (2, falsecolour.DEFAULT_CLIP)
+    signal = 0.18 * 2.0 ** np.array([[-9, -4, -3, -2.001, -2, 0, 0.5, 1, 2, 8.0]])
+    index = falsecolour.band_index(signal, bands)
+    still = np.random.default_rng(3).integers(0, 256, (1, 10, 3), dtype=np.uint8)
+    grey = falsecolour.grey_of(still)
+    painted = falsecolour.paint(index, bands, grey=grey)
+    for place, name in enumerate(["crushed", "", "shade", "shade", "", "skin", "", "", "hot", "clipped"]):
+        assert bands[index[0, place]].label == name
+        if not name:
+            assert painted[0, place].tolist() == [grey[0, place]] * 3
+        elif name not in ("crushed", "clipped"):
+            assert tuple(painted[0, place]) == bands[index[0, place]].colour
+    # BT.709-6: luma of full red, green and blue.
+    assert falsecolour.grey_of(255 * np.eye(3, dtype=np.uint8)[None])[0].tolist() == [54, 182, 18]
+
+
+def test_a_zone_beyond_clip_is_empty_and_has_its_place():
+    """Zones that touch each other have no grey between them; one beyond clip takes no pixel."""
+    zones = (Zone("mid", -1, 1), Zone("high", 1, 2.2), Zone("beyond", 4, 5))
+    bands = falsecolour.stop_bands(MapSettings(zones=zones))
+    assert labels(bands) == ["crushed", "", "mid", "high", "", "beyond", "clipped"]
+    signal = 0.18 * 2.0 ** np.linspace(-8, 8, 400).reshape(20, 20)
+    got = falsecolour.shares(falsecolour.band_index(signal, bands), bands)
+    assert got[-2] == 0 and got.sum() == pytest.approx(1)
+
+
+@pytest.mark.parametrize(("stops", "text"), [(0, "0"), (0.5, "+½"), (-0.5, "−½"), (-4.5, "−4½"), (3, "+3")])
+def test_half_stops_as_they_are_said(stops, text):
+    assert falsecolour.stop_label(stops) == text

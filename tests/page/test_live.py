@@ -7,6 +7,7 @@ import time
 import numpy as np
 import pytest
 
+from previz.deliver.map import exposure_map
 from previz.exposure import meter_report, metering
 from previz.exposure.falsecolour import band_index, paint, stop_bands
 from previz.exposure.mix import lamp_xyz
@@ -14,6 +15,7 @@ from previz.exposure.trust import ON_FEW
 from previz.page.desk import Picture
 from previz.page.tables import difference_bands
 from previz.physics.colourtemp import cct_duv, xy_from_xyz
+from previz.physics.stops import MapSettings, Zone
 from previz.stage.colours import stage_colours
 
 pytestmark = pytest.mark.slow
@@ -148,6 +150,58 @@ def test_exposure_map_is_painted_as_on_disk(opened, served, developed):
     opened.shown()
     legend = opened.page.locator("#legend li").all_text_contents()
     assert legend == [band.label for band in stop_bands()]
+
+
+def test_zones_steps_and_clip_are_set_on_the_page(opened, served, developed):
+    """What is set on the page is painted as the command line's map, pixel by pixel, and can be undone."""
+    opened.settled()
+    opened.page.keyboard.press("e")
+    opened.shown()
+    page, frame = opened.page, developed(served.folder, "early")
+    page.click(".zones > summary")
+    page.select_option(".zones select", "half")
+    opened.until("previz.store.bandsNow.length === 18")
+    assert painted(opened, frame, MapSettings(halves=True)) > 0.998
+    page.fill(".zones input >> nth=0", "4")
+    page.keyboard.press("Enter")
+    opened.until("previz.store.bandsNow.at(-1).low === 4")
+    assert painted(opened, frame, MapSettings(halves=True, clip=4.0)) > 0.998
+    page.click("text=Add a zone")
+    page.fill(".zone-name", "skin")
+    page.keyboard.press("Enter")
+    opened.until("previz.store.bandsNow.some((band) => band.label === 'skin')")
+    opened.shown()
+    made = MapSettings(halves=True, clip=4.0, zones=(Zone("skin", -0.5, 0.5),))
+    assert painted(opened, frame, made) > 0.995
+    labels = page.locator("#legend li").all_text_contents()
+    assert labels == ["crushed", "−0.5 to +0.5, skin", "clipped", "all else"]
+    # Another page, and the program's own map, have the same.
+    change = page.evaluate("JSON.stringify(previz.store.changes.zones)")
+    assert json.loads(change) == {"steps": "half", "clip": 4,
+                                  "zones": [{"name": "skin", "low": -0.5, "high": 0.5}]}
+    for _ in range(5):
+        page.evaluate("previz.store.undo()")
+    opened.until("!previz.store.changes.zones")
+    assert painted(opened, frame, MapSettings()) > 0.998
+
+
+def test_zones_that_cannot_be_are_said_on_the_page(opened):
+    """Zones over each other stay as they were painted, and the page says what is wrong."""
+    opened.expected = "400 (Bad Request)"
+    opened.settled()
+    opened.page.keyboard.press("e")
+    opened.page.evaluate("previz.store.set({ zones: { zones: [{ name: 'skin', low: -1, high: 1 }, "
+                         "{ name: 'sky', low: 0.5, high: 2 }] } })")
+    opened.until("document.querySelector('.zones [role=alert]').textContent.includes('lies over')")
+
+
+def painted(opened, frame, made):
+    """Return the share of pixels on the page that are as a map on disk has them; of grey, within four codes."""
+    expected = exposure_map(frame.signal, made=made, still=frame.still)
+    opened.settled()
+    there = opened.pixels().astype(int)
+    grey = np.array([band.mark == "grey" for band in expected.bands])[expected.index]
+    return np.all(np.abs(there - expected.picture()) <= np.where(grey, 4, 0)[..., None], axis=-1).mean()
 
 
 def test_difference_reports_a_stop(opened):

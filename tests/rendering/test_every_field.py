@@ -16,6 +16,7 @@ import pytest
 from previz.engine.render import Limits, Sampling
 from previz.physics.beam import AngularTable
 from previz.physics.light import LampLight
+from previz.physics.stops import MapSettings, Zone
 from previz.physics.viewing import ShowFile
 from previz.rendering.cache import body_files, plan
 from previz.rendering.cache.meters import MeterCache
@@ -79,7 +80,8 @@ def stage():
         (records.Patch("card", "A", (0.4, 0.6), (0.1, 0.2), 1.5), records.Patch("low sky", towards=PLACE)),
         (Head("clerk", "door", PLACE, PLACE, PLACE),),
         (records.Rig("key", "panel", PLACE, 60.0, True, 4.0, "boom"),),
-        (records.Grip("card", "board", (1.0, 1.0), PLACE, "cord"),), {"clerk.face": PLACE}, ("Hot lamps.",))
+        (records.Grip("card", "board", (1.0, 1.0), PLACE, "cord"),), {"clerk.face": PLACE}, ("Hot lamps.",),
+        map=MapSettings(True, 4.0, -6.0, (Zone("skin", -0.5, 0.5),)))
 
 
 ORDER = Order(96, 54, Sampling(8, 4, 3, Limits(32, 4)), 9, "processor", Path("frames"), False, False)
@@ -154,6 +156,7 @@ NOT_LIGHT = {
     "Patch": "as Probe", "Stage.patches": "as Probe",
     "Camera": "it is asked about by itself; where others stand only moves samples about",
     "Stage.cameras": "as Camera", "ShowFile": "a look at what is kept",
+    "Stage.map": "what is painted", "MapSettings": "as Stage.map", "Zone": "as Stage.map",
     **dict.fromkeys(LEVELS, "arithmetic on what is kept")}
 """Record's field, or record, of a stage -> why it changes neither paths of light nor what is kept."""
 

@@ -96,7 +96,8 @@ export function sideStore(store, { option, camera, changes }) {
   side.camera = camera;
   if (changes) Object.assign(side, { option, changes, alone: new Set() });
   // What is pinned or wiped is so on the one picture alone.
-  Object.defineProperty(side, "viewNow", { get: () => ({ mode: store.view.mode === "map" ? "map" : "still", wipe: null }) });
+  const viewNow = () => ({ mode: store.view.mode === "map" ? "map" : "still", wipe: null, bands: side.bandsNow });
+  Object.defineProperty(side, "viewNow", { get: viewNow });
   return side;
 }
 

@@ -29,6 +29,7 @@ import { Table } from "./table.js";
 import { TopRow, ViewRow } from "./rows.js";
 import { watchTouch } from "./touch.js";
 import { WavePanel } from "./waveform.js";
+import { ZonePanel } from "./zones.js";
 
 const METERS_MS = 150;
 const WAVE_MS = 120;
@@ -84,6 +85,10 @@ class Page {
     this.views = new ViewRow(this.store, source, acts);
     this.beside = new Beside();
     this.big = new Big(this);
+    this.zones = new ZonePanel(this.store, source, () => {
+      this.table.touch();
+      this.show();
+    });
     this.keys = new Keys(keysOf(this, acts));
     byId("frame").append(this.picture.element, this.spot.ring, this.spotTable.marks.element, ...this.looks.parts,
       this.views.line, this.sides.box);
@@ -154,6 +159,7 @@ class Page {
       this.table.changed();
       this.table.followPin(this.pinningHere);
       this.sides.changed();
+      this.zones.ask();
       if (!this.hand.busy) this.askAfterChange();
       if (!keys || keys.some((key) => key.startsWith("spots|"))) this.spots.ask();
     } else {
@@ -193,6 +199,7 @@ class Page {
     this.table.followPin();
     this.loadMeters();
     this.walk.ask();
+    this.zones.ask();
     this.askSpots();
   }
 
@@ -353,6 +360,7 @@ class Page {
       this.views.show();
       this.looks.show();
       this.sides.show();
+      this.zones.show();
       this.figuresTimer ??= setTimeout(() => {
         this.figuresTimer = undefined;
         this.showFigures();

@@ -12,7 +12,7 @@ import {
 } from "./shaders.js";
 
 const AT_ONCE = 12;
-const MOST_BANDS = 24;
+const MOST_BANDS = 48;
 const MOST_VIEWS = 4;
 const SLOW_MS = 40, FAST_MS = 6;
 const NOTHING = [0, 0, 0, 0, 0, 0, 0, 0, 0];
@@ -387,25 +387,24 @@ export class GpuPicture extends Gpu {
       gl.uniform1f(at("layer"), -1);
     }
     if (still && transform === "cube") this.bind(at("cube"), 7, gl.TEXTURE_3D, by.cube);
-    if (!still) this.setBands(at, view.mode === "difference", width, height);
+    if (!still) this.setBands(at, view.mode === "difference", view.bands, width, height);
     gl.drawArrays(gl.TRIANGLES, 0, 3);
   }
 
-  setBands(at, difference, width, height) {
-    const gl = this.gl, bands = difference ? this.tables.differences : this.tables.bands;
+  setBands(at, difference, shown, width, height) {
+    const gl = this.gl, bands = difference ? this.tables.differences : shown;
     const edges = new Float32Array(MOST_BANDS), colours = new Float32Array(3 * (MOST_BANDS + 1));
-    const inks = new Float32Array(3 * (MOST_BANDS + 1)), marks = new Int32Array(MOST_BANDS + 1);
+    const marks = new Int32Array(MOST_BANDS + 1);
     bands.forEach((band, i) => {
       if (i) edges[i - 1] = difference ? band.low : this.tables.mid_grey * 2 ** band.low;
       colours.set(band.colour.map((code) => code / 255), 3 * i);
-      const dark = band.colour[0] + band.colour[1] + band.colour[2] < 3 * 128;
-      inks.fill((dark ? 150 : 112) / 255, 3 * i, 3 * i + 3);
-      marks[i] = { lines: 1, dots: 2 }[band.mark] ?? 0;
+      marks[i] = { lines: 1, dots: 2, grey: 3 }[band.mark] ?? 0;
     });
     gl.uniform1fv(at("edges[0]"), edges);
     gl.uniform3fv(at("colours[0]"), colours);
-    gl.uniform3fv(at("inks[0]"), inks);
     gl.uniform1iv(at("marks[0]"), marks);
+    gl.uniform3fv(at("luma"), this.tables.luma);
+    this.bind(at("cube"), 7, gl.TEXTURE_3D, this.cube);
     gl.uniform1i(at("count"), bands.length - 1);
     gl.uniform1i(at("difference"), difference ? 1 : 0);
     gl.uniform1f(at("pitch"), Math.max(6, Math.round(height / 60)));

@@ -56,6 +56,7 @@ export class PlainPicture {
     const query = { option: store.option, camera: store.camera, look: store.look() };
     const than = pin && { than: pin.look, than_option: pin.option, than_camera: pin.camera };
     const path = mode === "map" ? "map.png" : mode === "difference" && pin ? "difference.png" : "still.png";
+    if (path === "map.png") query.map = store.changes.zones;
     const whole = { ...query, ...(path === "difference.png" ? than : {}), ...(moving ? { quick: 1 } : {}) };
     // A picture at rest takes the program a second: it is not asked for twice.
     const shownAs = JSON.stringify([path, whole, this.key, store.scene.edition]);
@@ -74,9 +75,9 @@ export class PlainPicture {
     }
     this.size = [this.image.naturalWidth, this.image.naturalHeight];
     const wiping = wipe !== null && pin && mode !== "difference";
-    if (wiping && this.underOf !== JSON.stringify([pin, path])) {
-      await this.put(this.under, path, { option: pin.option, camera: pin.camera, look: pin.look });
-      this.underOf = JSON.stringify([pin, path]);
+    if (wiping && this.underOf !== JSON.stringify([pin, path, query.map])) {
+      await this.put(this.under, path, { option: pin.option, camera: pin.camera, look: pin.look, map: query.map });
+      this.underOf = JSON.stringify([pin, path, query.map]);
     }
     this.under.hidden = !wiping;
     this.under.style.clipPath = wiping ? `inset(0 ${100 * (1 - wipe)}% 0 0)` : "";

@@ -109,9 +109,9 @@ export class ViewRow {
     const place = pin?.look ? ` (${placeText(pin)})` : "";
     say(this.pinned, pin ? `compared with ${pinName(store)}${place}${other ? ` – another view: ${other}` : ""}` : "");
     this.pinned.dataset.other = String(Boolean(other) && (wiped || mode === "difference" || store.view.flick));
-    const bands = mode === "map" ? store.scene.tables.bands
+    const bands = mode === "map" ? legendBands(store.bandsNow)
       : mode === "difference" && pin?.look ? store.scene.tables.differences : [];
-    const key = `${mode} ${bands.length}`;
+    const key = JSON.stringify([mode, bands]);
     if (key === this.key) return;
     this.key = key;
     const words = mode === "map" ? "Stops from 18 % grey" : "Stops over (+) or under (−) the look compared with";
@@ -122,6 +122,16 @@ export class ViewRow {
           `background-color: rgb(${band.colour.join(" ")}); color: ${ink}` }, made("span", {}, band.label));
       }))]));
   }
+}
+
+/** Bands as the legend has them: of zones with their ends, and all that is grey as one, last. */
+function legendBands(bands) {
+  const grey = bands.filter((band) => band.mark === "grey");
+  if (!grey.length) return bands;
+  const sign = (stops) => (stops > 0 ? "+" : stops < 0 ? "−" : "") + Number(Math.abs(stops).toFixed(2));
+  const named = bands.filter((band) => band.mark !== "grey").map((band) => (band.mark ? band
+    : { ...band, label: `${sign(band.low)} to ${sign(band.high)}, ${band.label}` }));
+  return [...named, { ...grey[0], label: "all else" }];
 }
 
 /** Relative luminance of a colour on screen; at 0.179 black and white stand out alike (WCAG 2.2). */

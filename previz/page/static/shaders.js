@@ -104,24 +104,33 @@ void main() {
 }`;
 }
 
-/** The still through the cube: near enough under a moving hand. */
-export const QUICK_SHADER = `${HEAD}${SOURCES}
+const QUICK = `
 uniform sampler3D cube;
-void main() {
+vec3 quickHere() {
   vec3 light = max(lightHere(), 0.0);
   vec3 grid = log2(light / float(${SHAPER_FLOOR}) + 1.0) / float(${SHAPER_STOPS});
   vec3 inside = (clamp(grid, 0.0, 1.0) * float(${CUBE - 1}) + 0.5) / float(${CUBE});
-  shown = vec4(texture(cube, inside).rgb, 1.0);
+  return texture(cube, inside).rgb;
+}
+`;
+
+/** The still through the cube: near enough under a moving hand. */
+export const QUICK_SHADER = `${HEAD}${SOURCES}${QUICK}
+void main() {
+  shown = vec4(quickHere(), 1.0);
 }`;
 
-/** Bands of stops: of the exposure, or of the difference from the pinned look. */
+/**
+ * Bands of stops: of the exposure, or of the difference from the pinned look. Mark 1 has lines, 2 dots; 3 is
+ * the still in grey, through the cube.
+ */
 export function bandShader(most) {
-  return `${HEAD}${SOURCES}
+  return `${HEAD}${SOURCES}${QUICK}
 uniform float edges[${most}];
 uniform vec3 colours[${most + 1}];
-uniform vec3 inks[${most + 1}];
 uniform int marks[${most + 1}];
 uniform int count;
+uniform vec3 luma;
 uniform bool difference;
 uniform float pitch;
 uniform vec2 size;
@@ -144,7 +153,9 @@ void main() {
   for (int i = 0; i < ${most}; i++) if (i < count && value >= edges[i]) band = i + 1;
   vec2 pixel = floor(at * size);
   vec3 colour = colours[band];
-  if (marks[band] > 0 && inked(marks[band], pixel)) colour = inks[band];
+  bool dark = colour.r + colour.g + colour.b < 1.505;
+  if (marks[band] == 3) colour = vec3(dot(luma, quickHere()));
+  else if (marks[band] > 0 && inked(marks[band], pixel)) colour = vec3((dark ? 150.0 : 112.0) / 255.0);
   shown = vec4(colour, 1.0);
 }`;
 }

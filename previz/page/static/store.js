@@ -82,8 +82,9 @@ export class Store {
     this.changes = Object.create(null);
     this.listeners = new Set();
     this.alone = new Set();
+    const store = this;
     this.view = { mode: "still", wipe: null, waveform: "luma", spot: null, unit: "lx", all: false, flick: false,
-      side: null };
+      side: null, get bands() { return store.bandsNow; } };
     // What is in the hand on the plan: {section, name}, null for nothing.
     this.holding = null;
     this.done = [];
@@ -141,6 +142,12 @@ export class Store {
 
   get cameraNow() {
     return this.cameraOf(this.option, this.camera);
+  }
+
+  /** Bands of the exposure map as it is set; those of before while the new ones are asked for. */
+  get bandsNow() {
+    const camera = this.cameraNow;
+    return (this.changes.zones && this.bands?.bands) || camera.map.bands;
   }
 
   /** What stands elsewhere than the option has it. */
