@@ -1,6 +1,6 @@
 // Looks that are kept, as plain values: what is in one, and what of the page's changes it stands for.
 
-import { addedKey, cameraKey, lampKey, placeKey, removedKey, wantsKey } from "./store.js";
+import { addedKey, cameraKey, lampKey, placeKey, removedKey, spotsKey, wantsKey } from "./store.js";
 
 /** Side by side there are at most so many. */
 export const MOST_BESIDE = 4;
@@ -14,11 +14,6 @@ export function lookKey(id) {
 
 export function referenceKey(id) {
   return `reference|${id}`;
-}
-
-/** Where the spots are kept that are held on a camera's picture. */
-export function spotsKey(option, camera) {
-  return `spots|${option}|${camera}`;
 }
 
 function keptUnder(start, changes) {

@@ -5,7 +5,7 @@ import { MOST_BESIDE, flatLook, isThere, keptLooks, keptReferences, placeText, s
 import { ratioText, signalPerLuminance, stopsText } from "./light.js";
 import { GpuPicture } from "./picture.js";
 import { PlainPicture } from "./plain.js";
-import { faces } from "./readings.js";
+import { faces } from "./metering.js";
 import { Table } from "./table.js";
 
 /** One picture of several, with a table and, where this browser can, a GPU context of its own. */
