@@ -121,6 +121,7 @@ LAYOUTS = {
     "previz_handout": Layout(),
     "previz_together": Layout(),
     "previz_shot": Layout(),
+    "previz_tried": Layout(),
 }
 """Word that a file says its layout under -> its layouts."""
 

@@ -32,6 +32,9 @@ MISSED = 2
 WHOLE = ("settled", "still.png", "map.png", "difference.png")
 """Answers that take all cores for a second: they are made one at a time."""
 
+MOST_WAITING = 100
+"""Messages that wait for one page, after which it is told no more of how a render goes on."""
+
 LARGEST = 1 << 20
 """Largest body or message that is taken. [bytes]"""
 
@@ -75,7 +78,9 @@ class Pages:
 
     def _spread(self, message, but) -> None:
         for queue in self._queues:
-            if queue is not but:
+            # A page that has fallen asleep is not told how a render went on meanwhile.
+            late = message.get("event") == "progress" and queue.qsize() > MOST_WAITING
+            if queue is not but and not late:
                 queue.put_nowait(message)
 
 
