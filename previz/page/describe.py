@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from previz import __version__
 from previz.deliver.reminders import phrases
+from previz.frames.layouts import marked
 from previz.page.desk import Desk
 from previz.page.tables import page_tables
 from previz.physics.daylight import SKY_CCT
@@ -29,6 +30,7 @@ def scene_values(desk: Desk) -> dict:
         "file": desk.path.name,
         "version": __version__,
         "edition": desk.edition,
+        "look_mark": marked("previz_look"),
         "options": [_option(desk, name) for name in desk.options],
         "gels": list(NAMES),
         "most_gels": MOST_GELS,

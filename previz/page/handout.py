@@ -8,6 +8,7 @@ light at most, under one code value; far below grey, steps of 2^-15 of a perfect
 from __future__ import annotations
 
 import base64
+import hashlib
 import html
 import json
 import re
@@ -121,6 +122,9 @@ def handout_page(desk: Desk, option: str, shots: list[Shot], changes: dict[str, 
     content = {**marked("previz_handout"), "scene": scene, "view": view, "meters": meters,
                "wants": wants, "shift": SHIFT, "gain": GAIN, "changes": changes,
                "shots": [_packed_shot(each, bodies) for each in shots]}
+    # By what is in it, so that what somebody sets in one file is not taken for another's.
+    digest = hashlib.sha256(json.dumps(content, sort_keys=True).encode())
+    content["id"] = digest.hexdigest()[:16]
     return _page(scene["title"], content, bodies)
 
 

@@ -18,6 +18,7 @@ from previz.page.answers import ANSWERS, JSON, answer
 from previz.page.change_values import plain_fault
 from previz.page.desk import Desk, moves_text, problem_text
 from previz.page.guard import HEADERS, Guard
+from previz.page.look_text import look_answer
 from previz.page.renders import is_stop
 from previz.page.save import gone_text, save_look
 from previz.page.static_files import static_files
@@ -125,6 +126,16 @@ def make_app(desk: Desk, guard: Guard, renders=None) -> Starlette:
             await _reload(desk, pages, renders)
         return Response(json.dumps(saved), media_type=JSON)
 
+    async def look(request):
+        body = await _body(request)
+        if body is None:
+            return PlainTextResponse("That is too much at once.", 413)
+        try:
+            taken = await run_in_threadpool(look_answer, desk.as_it_is(), body)
+        except Exception as error:
+            return _refusal(error)
+        return Response(json.dumps(taken), media_type=JSON)
+
     async def link(socket: WebSocket):
         await _page(socket, desk, pages, renders)
 
@@ -151,6 +162,7 @@ def make_app(desk: Desk, guard: Guard, renders=None) -> Starlette:
 
     app = Starlette(routes=[
         Route("/{token}/save", save, methods=["POST"]),
+        Route("/{token}/look", look, methods=["POST"]),
         WebSocketRoute("/{token}/link", link),
         Route("/{rest:path}", file_or_answer, methods=["GET"]),
     ], lifespan=lifespan)

@@ -18,6 +18,7 @@ from previz.errors import DataError, RequestError
 from previz.frames.layouts import is_newer, marked, set_aside
 from previz.frames.lock import only_writer
 from previz.frames.whole import FramesError, read_sealed, refuse_foreign, write_sealed
+from previz.page.change_text import look_now
 from previz.page.desk import Desk, Picture, moves_text
 from previz.rendering.cache.limit import Kept, kept_in, limit_of, remove, size_of
 
@@ -139,24 +140,6 @@ def looks_of(desk: Desk) -> Iterator[tuple[str, Mapping[str, Any]]]:
     for key, value in changes.items():
         if key.partition("|")[0] in ("pin", "look") and isinstance(value, dict) and "look" in value:
             yield str(value.get("option", "")), value["look"]
-
-
-def look_now(changes: Mapping[str, Any], option: str) -> dict[str, dict]:
-    """Return what is set now of an option's cameras, and what of it is moved, as the page sends a look."""
-    cameras: dict[str, Any] = {}
-    moves: dict[str, Any] = {}
-    for key, value in changes.items():
-        of, *rest = key.split("|")
-        match rest if of == option else []:
-            case ["camera", name]:
-                cameras[name] = value
-            case ["place", section, name]:
-                moves.setdefault(section, {})[name] = value
-            case ["added", section, name]:
-                moves.setdefault("add", {}).setdefault(section, []).append({"name": name, **value})
-            case ["removed", _, name]:
-                moves.setdefault("remove", []).append(name)
-    return {"cameras": cameras, "moves": moves}
 
 
 def _read(desk: Desk) -> dict[str, Any]:

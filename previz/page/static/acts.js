@@ -1,6 +1,7 @@
 // What can be done, and the keys that do it.
 
 import { openGive, openKeep } from "./saving.js";
+import { openSend, openTake } from "./sending.js";
 import { cameraKey, lampKey } from "./store.js";
 
 /** Everything that a button or a key of the page can do, by name. */
@@ -32,6 +33,10 @@ export function actsOf(page) {
       if (mine.length) store.set(Object.fromEntries(mine.map((key) => [key, null])), "as written");
     },
     balance: () => page.wants.balance(),
+    asHanded: () => store.set({ ...Object.fromEntries(Object.keys(store.changes).map((key) => [key, null])),
+      ...source.handout.changes }, `handed ${performance.now()}`),
+    send: () => openSend(store, source, notice),
+    takeIn: () => openTake(store, source, notice),
     keep: () => openKeep(store, source, notice),
     give: () => openGive(store, source, notice),
     help: () => page.keys.help(),
@@ -71,9 +76,11 @@ export function keysOf(page, acts) {
     ["b", "Work out levels for what is wanted, and set them", acts.balance],
     ["k", "Save the look", acts.keep],
     ["g", "Save as one file to hand out", acts.give],
+    ["x", "This look as text, to send it", acts.send],
+    ["i", "Take in a look that was sent", acts.takeIn],
     ["Ctrl+Z", "Undo", acts.undo],
     ["Shift+Ctrl+Z", "Redo", acts.redo],
     ["?", "These keys", acts.help],
   ];
-  return page.source.live ? list : list.filter(([key]) => !["m", "b", "k", "g", "n"].includes(key));
+  return page.source.live ? list : list.filter(([key]) => !["m", "b", "k", "g", "n", "i"].includes(key));
 }

@@ -10,6 +10,7 @@ import { WantPanel } from "./panel_wants.js";
 import { GpuPicture } from "./picture.js";
 import { PlainPicture } from "./plain.js";
 import { ReadingPanel } from "./readings.js";
+import { catchDrops, openTake } from "./sending.js";
 import { FileSource, LiveSource } from "./source.js";
 import { SpotPanel } from "./spot.js";
 import { Store } from "./store.js";
@@ -39,8 +40,9 @@ class Page {
     this.view = view;
     this.store.send = (values) => {
       source.keep(values);
-      if (!this.linked) this.showWork();
+      if (!this.linked || !source.live) this.showWork();
     };
+    if (source.live) catchDrops((text) => openTake(this.store, source, (said) => this.notice(said), text));
     byId("notice-close").addEventListener("click", () => this.closeNotice());
     this.makePicture();
     this.lamps = new LampPanel(this.store, source);
@@ -380,7 +382,7 @@ class Page {
       const words = { idle: "Everything is rendered.", off: "Nothing is rendered while this runs.",
         looking: "Seeing what is still to be rendered…",
         held: "Rendering waits until the scene file can be read." };
-      say(box, this.source.live ? words[event] ?? "" : "");
+      say(box, this.source.live ? words[event] ?? "" : this.source.words);
       return;
     }
     const whose = { meters: "meters", wants: "what is wanted", walk: `walk of ${order.figure}` }[order.do]

@@ -35,8 +35,11 @@ export class TopRow {
     this.redo = button("Redo", "Redo (Shift+Ctrl+Z)", acts.redo);
     const live = [button("As written", "All lamps and the camera of this option as written", acts.asWritten),
       button("Save look", "Save as an option of the scene (K)", acts.keep, { class: "main" }),
-      button("Hand out", "Save as one file that can be mailed (G)", acts.give)];
-    byId("acts").replaceChildren(this.undo, this.redo, ...(source.live ? live : live.slice(0, 1)),
+      button("Hand out", "Save as one file that can be mailed (G)", acts.give),
+      button("Take in a look", "Set a look that was sent as text (I)", acts.takeIn)];
+    const handed = [button("As handed out", "Lamps and camera as they came in this file", acts.asHanded)];
+    byId("acts").replaceChildren(this.undo, this.redo, ...(source.live ? live : handed),
+      button("Look as text", "This look as text, to send it (X)", acts.send, { class: source.live ? "" : "main" }),
       button("Keys", "All keys (?)", acts.help));
   }
 
