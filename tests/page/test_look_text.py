@@ -63,8 +63,9 @@ def test_what_is_no_look_is_refused(desk, text, said):
 
 
 def test_what_does_not_fit_is_said_item_by_item(desk):
-    """Lamps and cameras that are not there, numbers out of range, another option and file; the rest is taken."""
-    given = {"lamps": {"key": {"level": 0.4, "cct": 99}, "balloon": {"level": 1}, "sky": {"gel": ["half cto"]},
+    """Lamps and cameras that are not there, numbers out of range, another option and file; the rest fits."""
+    given = {"lamps": {"key": {"level": 0.4, "cct": 99}, "balloon": {"level": 1},
+                       "sky": {"gel": ["half cto"]},
                        "rim": {"gel": [{"sheet": 7}], "level": "half", "beam": 3}, "counter": 5},
              "cameras": {"A": {"iso": 400, "stop": 0.1}, "C": {"iso": 1}},
              "moves": {"lights": {"key": {"at": ["90 m", "0 m"]}}}}
@@ -73,8 +74,9 @@ def test_what_does_not_fit_is_said_item_by_item(desk):
     assert taken.option == "late" and taken.camera == ""
     assert taken.look == {"lamps": {"key": {"level": 0.4}}, "cameras": {"A": {"iso": 400}}, "moves": {}}
     said = "\n".join(taken.said)
-    for words in ("no option 'night'; the look is laid over 'late'", "another file, cabin.yaml", "What is moved: ",
-                  "key, cct: ", "balloon: the option has no lamp", "sky, gel: the sky takes no gel",
+    for words in ("no option 'night'; the look is laid over 'late'", "another file, cabin.yaml",
+                  "What is moved: ", "key, cct: ", "balloon: the option has no lamp",
+                  "sky, gel: the sky takes no gel",
                   "rim, gel: rim has no sheet 7", "rim, level: ", "rim, beam: a lamp has no 'beam'",
                   "counter: no group", "camera A, stop: ", "camera C: the option has no camera"):
         assert words in said, words
@@ -86,10 +88,9 @@ def picture(body):
 
 
 def run(folder, *words, given=None):
-    done = CliRunner().invoke(previz, ["page", str(folder / "canteen.yaml"), "--size", "160", "--samples", "4",
-                                       "--out", str(folder / "renders"), *words], input=given,
-                              catch_exceptions=False)
-    return done
+    fixed = ["page", str(folder / "canteen.yaml"), "--size", "160", "--samples", "4", "--out",
+             str(folder / "renders")]
+    return CliRunner().invoke(previz, [*fixed, *words], input=given, catch_exceptions=False)
 
 
 def test_the_command_takes_it_in_for_one_answer(desk, folder):
@@ -99,7 +100,7 @@ def test_the_command_takes_it_in_for_one_answer(desk, folder):
     file.write_text(f"Like this?\n{look_line(desk, 'late', 'B', look)}\n", encoding="utf-8")
     done = run(folder, "--look", str(file), "--get", "still.png")
     assert done.exit_code == 0
-    assert done.stderr == ("Taken in: 1 lamp, option late.\n  balloon: the option has no lamp of that name.\n")
+    assert done.stderr == "Taken in: 1 lamp, option late.\n  balloon: the option has no lamp of that name.\n"
     expected = ANSWERS["still.png"](desk, {"option": "late", "camera": "B",
                                            "look": '{"lamps": {"key": {"level": 0.4}}}'}).body
     assert np.array_equal(picture(done.stdout_bytes), picture(expected))
@@ -114,7 +115,8 @@ SHOWN = """() => {
     const pen = canvas.getContext("2d");
     pen.drawImage(image, 0, 0);
     for (let y = 0; y < canvas.height; y += 30)
-        for (let x = 0; x < canvas.width; x += 40) found.push(...pen.getImageData(x, y, 1, 1).data.slice(0, 3));
+        for (let x = 0; x < canvas.width; x += 40)
+            found.push(...pen.getImageData(x, y, 1, 1).data.slice(0, 3));
     return found; }"""
 
 

@@ -92,7 +92,8 @@ def test_what_is_set_kept_or_pinned_stays(desk, put):
     desk.change({"late|place|lights|key": {"at": ["2.6 m", "0.5 m", "2 m"]},
                  "late|removed|lights|rim": True})
     held = moves_text({"remove": ["rim"], "lights": {"key": {"at": ["2.6 m", "0.5 m", "2 m"]}}})
-    stays = [("early", "A", 4.0, ""), ("late", "B", 2.8, held), ("early", "A", 5.6, ""), ("early", "A", 2.8, MOVED)]
+    stays = [("early", "A", 4.0, ""), ("late", "B", 2.8, held),
+             ("early", "A", 5.6, ""), ("early", "A", 2.8, MOVED)]
     goes = [("early", "A", 8.0, ""), ("late", "B", 4.0, "")]
     for option, camera, stop, moves in stays + goes:
         picture = Picture(option, camera, stop, "working", moves)
