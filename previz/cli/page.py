@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TextIO
 
 import click
 
@@ -18,9 +18,12 @@ if TYPE_CHECKING:
               help="Port on this machine; a free one by default.")
 @click.option("--no-open", is_flag=True, help="Print the address and open no browser.")
 @click.option("--no-render", is_flag=True, help="Show what is there and render nothing.")
+@click.option("--look", "look", type=click.File("r", encoding="utf-8", errors="replace"), metavar="FILE",
+              help="Take in a look that was sent back: a file, or '-', with the mail that it came in. "
+                   "With --get, for that answer alone.")
 @click.option("--get", "path", metavar="PATH",
               help="Print one answer, such as 'scene.json', 'still.png?camera=A' or 'strip.pdf', and stop.")
-def command(scene, options, cameras, out, port, no_open, no_render, path, **request):
+def command(scene, options, cameras, out, port, no_open, no_render, look, path, **request):
     """Open a page for SCENE: every lamp's level and colour, the camera's stop and balance, options,
     exposure map, meters. What is missing is rendered meanwhile, drafts first.
 
@@ -35,8 +38,9 @@ def command(scene, options, cameras, out, port, no_open, no_render, path, **requ
     desk = Desk(PageRequest(scene, folder, Request(folder / "frames", **request), options, cameras))
     for note in desk.looks.notes:
         click.echo(note, err=True)
+    taken = None if look is None else _taken(desk, look, keep=path is None)
     if path is not None:
-        _print_answer(desk, path)
+        _print_answer(desk, path, taken)
         return
     from previz.page.serving import serve
 
@@ -44,13 +48,30 @@ def command(scene, options, cameras, out, port, no_open, no_render, path, **requ
           closing=lambda: click.echo("Leaving off; what is rendered is kept.", err=True))
 
 
+def _taken(desk: Desk, look: TextIO, *, keep: bool) -> dict[str, str]:
+    """Take in a look, say what of it does not fit, and return it as a question has it."""
+    import json
+
+    from previz.page.look_text import MOST_TEXT, keep_before, take_look, values_of
+
+    taken = take_look(desk, look.read(MOST_TEXT + 1))
+    click.echo("\n".join((taken.text, *(f"  {line}" for line in taken.said))), err=True)
+    if keep:
+        kept = keep_before(desk, taken.option)
+        if kept is not None:
+            click.echo(f"What was set before is kept as text in {kept}.", err=True)
+        desk.change(values_of(desk, taken))
+    camera = {"camera": taken.camera} if taken.camera else {}
+    return {"option": taken.option, **camera, "look": json.dumps(taken.look)}
+
+
 def _print_address(address: str) -> None:
     click.echo(address)
     click.echo("The page is open as long as this runs; Ctrl+C ends it. Changes are kept.", err=True)
 
 
-def _print_answer(desk: Desk, path: str) -> None:
-    """Print what the server would answer, without one."""
+def _print_answer(desk: Desk, path: str, taken: dict[str, str] | None) -> None:
+    """Print the answer to a path; of a look that was taken in, unless the path has one."""
     import sys
     from urllib.parse import parse_qsl, urlsplit
 
@@ -63,7 +84,7 @@ def _print_answer(desk: Desk, path: str) -> None:
     if name in files:
         body = files[name][1].encode()
     elif name in ANSWERS:
-        query = dict(parse_qsl(parts.query, keep_blank_values=True))
+        query = {**(taken or {}), **dict(parse_qsl(parts.query, keep_blank_values=True))}
         body = answer(desk, name, query).body
     else:
         listed = ", ".join(sorted(ANSWERS))

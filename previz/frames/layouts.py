@@ -122,6 +122,8 @@ LAYOUTS = {
     "previz_handout": Layout(),
     "previz_together": Layout(),
     "previz_shot": Layout(),
+    "previz_tried": Layout(),
+    "previz_look": Layout(),
 }
 """Word that a file says its layout under -> its layouts."""
 

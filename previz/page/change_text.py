@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from typing import Any
 
 from previz.errors import DataError
@@ -48,10 +49,48 @@ def read_moves(text: str) -> str:
 
 
 def flat(option: str, text: str) -> dict[str, dict]:
-    """Return changes that a page sent as the page keeps them, one value a lamp or camera."""
+    """Return changes that a page sent as the page keeps them: by lamp, by camera, by what is moved."""
     lamps, cameras = _groups(text)
-    return {f"{option}|{what}|{name}": each
-            for what, group in (("lamp", lamps), ("camera", cameras)) for name, each in group.items()}
+    return {**{f"{option}|{what}|{name}": each
+               for what, group in (("lamp", lamps), ("camera", cameras)) for name, each in group.items()},
+            **moves_flat(option, json.loads(read_moves(text) or "{}"))}
+
+
+def look_now(changes: Mapping[str, Any], option: str) -> dict[str, dict]:
+    """Return what is set of an option by the page's own keys, as the page sends a look."""
+    lamps: dict[str, Any] = {}
+    cameras: dict[str, Any] = {}
+    moves: dict[str, Any] = {}
+    for key, value in changes.items():
+        of, *rest = key.split("|")
+        match rest if of == option else []:
+            case ["lamp", name]:
+                lamps[name] = value
+            case ["camera", name]:
+                cameras[name] = value
+            case ["place", section, name]:
+                moves.setdefault(section, {})[name] = value
+            case ["added", section, name]:
+                moves.setdefault("add", {}).setdefault(section, []).append({"name": name, **value})
+            case ["removed", _, name]:
+                moves.setdefault("remove", []).append(name)
+    return {"lamps": lamps, "cameras": cameras, "moves": moves}
+
+
+def moves_flat(option: str, moves: Mapping[str, Any]) -> dict[str, Any]:
+    """Return what is moved by the page's own keys."""
+    flat: dict[str, Any] = {}
+    for section, things in moves.items():
+        if section == "remove":
+            # By its name alone: whichever section it stands in.
+            flat |= {f"{option}|removed||{name}": True for name in things}
+        elif section == "add":
+            for of, added in things.items():
+                flat |= {f"{option}|added|{of}|{each['name']}":
+                         {key: value for key, value in each.items() if key != "name"} for each in added}
+        else:
+            flat |= {f"{option}|place|{section}|{name}": fields for name, fields in things.items()}
+    return flat
 
 
 def _whole(text: str) -> dict:

@@ -15,6 +15,7 @@ import numpy as np
 from previz.exposure.denoise import denoise
 from previz.frames.archives import read_archive, write_archive
 from previz.rendering.cache.owned import mark
+from previz.rendering.cache.store import mark_used
 
 QUALITY = "balanced"
 """Of the denoiser: half the time of its best, and hardly different from it in one lamp's slice."""
@@ -77,6 +78,11 @@ def read_clean(folder: Path, frames, lamp: int) -> tuple[np.ndarray, float] | No
         return None
     good = bands is not None and bands.dtype == np.float16 and bands.shape == tuple(frames.slices.shape[1:])
     return (bands, scale) if good else None
+
+
+def mark_clean_used(folder: Path) -> None:
+    """Say that what was cleaned of some frames was used now, so that it is kept longer than the rest."""
+    mark_used(_file(folder, 0))
 
 
 def is_clean(folder: Path, lamps: int) -> list[bool]:

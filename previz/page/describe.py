@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from previz import __version__
 from previz.deliver.reminders import phrases
+from previz.frames.layouts import marked
 from previz.page.desk import Desk
 from previz.page.tables import page_tables
 from previz.page.zones import map_settings, map_values
@@ -39,6 +40,7 @@ def scene_values(desk: Desk, shown: str = "") -> dict:
         "file": desk.path.name,
         "version": __version__,
         "edition": desk.edition,
+        "look_mark": marked("previz_look"),
         "options": [option_values(desk, name, shown=shown) for name in desk.options],
         "rows": _new_rows(),
         "gels": list(NAMES),

@@ -21,13 +21,15 @@ import numpy as np
 from previz import frames
 from previz.errors import DataError, PrevizError, resource_error
 from previz.faults import fault_words
+from previz.frames.arrays import META_NAME
 from previz.frames.layouts import is_newer, marked, set_aside
 from previz.frames.lock import only_writer
 from previz.frames.whole import read_sealed, refuse_foreign, write_sealed
 from previz.page.change_values import check_changes, good_changes
-from previz.page.clean import is_clean
+from previz.page.clean import is_clean, mark_clean_used
 from previz.page.looks import LooksFile, is_beside
 from previz.page.quick import QuickLamps
+from previz.rendering.cache.store import mark_used
 from previz.rendering.job import StageJob
 from previz.rendering.metering import Effort, StageMeters
 from previz.rendering.request import Order, Request
@@ -46,6 +48,12 @@ T, K = TypeVar("T"), TypeVar("K")
 CHANGES_NAME = "changes.json"
 MOST_MOVED = 32
 """Scenes with things moved, and stages, that are kept at hand; those used last stay."""
+
+MOST_FRAMES = 64
+"""Pictures' frames at hand. They lie on the disk and are read from there; yet each holds on to its file."""
+
+MOST_MADE = 96
+"""Other things made of a scene that are kept at hand: what is wanted, walks, backgrounds."""
 
 LARGEST_MOVES = 1 << 16
 """Longest text of what is moved. [characters]"""
@@ -185,8 +193,8 @@ class Desk:
         self._stages: OrderedDict[tuple[str, str], Stage] = OrderedDict()
         self._moved: OrderedDict[tuple[str, str], Scene] = OrderedDict()
         self.quick = QuickLamps()
-        self._frames: dict[str, frames.Frames] = {}
-        self._made: dict[Hashable, object] = {}
+        self._frames: OrderedDict[str, frames.Frames] = OrderedDict()
+        self._made: OrderedDict[Hashable, object] = OrderedDict()
         self._making: dict[Hashable, threading.Lock] = {}
         self.looks = LooksFile(self.path, self.folder)
         self.changes: dict[str, object] = {**self._read_changes(), **self.looks.read()}
@@ -266,7 +274,7 @@ class Desk:
                 self.show_stamps = self._show_stamps()
                 self.edition += 1
                 self._jobs, self._stages, self._moved = OrderedDict(), OrderedDict(), OrderedDict()
-                self._made, self._making = {}, {}
+                self._made, self._making = OrderedDict(), {}
 
     def _read(self) -> tuple[SceneFile, tuple[str, ...]]:
         """Return the scene file, and those of the requested options that have a requested camera."""
@@ -338,9 +346,16 @@ class Desk:
             making = self._making.setdefault(key, threading.Lock())
         # One thread makes it and the others wait for it; what goes wrong is tried again.
         with making:
-            if key not in self._made:
-                self._made[key] = make()
-            return cast(T, self._made[key])
+            with self._lock:
+                known = _used(self._made, key)
+            if known is None:
+                known = make()
+                with self._lock:
+                    _kept(self._made, key, known, MOST_MADE)
+                    for each in [each for each in self._making if each not in self._made]:
+                        if not self._making[each].locked():
+                            del self._making[each]
+            return cast(T, known)
 
     # Frames
 
@@ -366,13 +381,19 @@ class Desk:
         job, camera = self.job(picture)
         folder = job.frame_folder(camera)
         with self._lock:
-            known = self._frames.get(folder.name)
+            known = _used(self._frames, folder.name)
         if known is None or not folder.is_dir():
             known = job.cached(camera)
             if known is None:
+                with self._lock:
+                    self._frames.pop(folder.name, None)
                 return None
             with self._lock:
-                self._frames[folder.name] = known
+                _kept(self._frames, folder.name, known, MOST_FRAMES)
+        else:
+            # What is looked at is the last to go where the cache makes room.
+            mark_used(folder / META_NAME)
+            mark_clean_used(self.folder / folder.name)
         return Found(picture, known, folder.name, self.folder / folder.name)
 
     def find(self, option: str, camera: str, stop: float, moves: str = "") -> Found | None:

@@ -8,6 +8,7 @@ light at most, under one code value; far below grey, steps of 2^-15 of a perfect
 from __future__ import annotations
 
 import base64
+import hashlib
 import html
 import json
 import re
@@ -159,6 +160,9 @@ def handout_page(desk: Desk, option: str, shots: list[Shot], changes: dict[str, 
                "wants": wants, "shift": SHIFT, "gain": GAIN, "changes": changes,
                "shots": [{**_packed_shot(each, bodies),
                           "spots": packed_spots(each, held.get(each.camera.name, []))} for each in shots]}
+    # By what is in it, so that what somebody sets in one file is not taken for another's.
+    digest = hashlib.sha256(json.dumps(content, sort_keys=True).encode())
+    content["id"] = digest.hexdigest()[:16]
     return _page(scene["title"], content, bodies)
 
 

@@ -8,6 +8,7 @@ be ordered to leave the one in hand where it is.
 from __future__ import annotations
 
 import contextlib
+import dataclasses
 import json
 import signal
 import subprocess
@@ -16,11 +17,12 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 
-from previz.errors import DataError, RequestError
+from previz.errors import DataError, PrevizError, RequestError
 from previz.page.change_text import read_moves
 from previz.page.clean import is_clean
 from previz.page.desk import Desk, Picture, problem_text
 from previz.page.looks import kept_looks, look_shots
+from previz.page.tried import is_tried, make_room, note_tried
 from previz.page.walking import walkers
 from previz.page.wanted import added_lines
 from previz.scene.camera import Camera
@@ -338,6 +340,8 @@ class Renders:
             self._pass_on(answer)
             if answer["event"] in ("done", "failed"):
                 self._no_more(key)
+            if answer["event"] == "done" and order["do"] == "frames":
+                self._bound(order)
             if answer["event"] != "progress":
                 break
         else:
@@ -348,6 +352,20 @@ class Renders:
             self._stop_worker()
         with self._lock:
             self._in_hand = None
+
+    def _bound(self, order: dict) -> None:
+        """Keep what is only tried within its limit; what had to go is rendered anew when it is looked at."""
+        desk = self.desk.as_it_is()
+        # An edit of the scene, or a full disk, is told where it matters.
+        with contextlib.suppress(PrevizError, OSError):
+            picture = Picture(**{each.name: order[each.name] for each in dataclasses.fields(Picture)})
+            if not is_tried(desk, picture):
+                return
+            note_tried(desk, picture)
+            for gone in make_room(desk, self._in_view):
+                with self._lock:
+                    self._over.discard(json.dumps(self._frames_order(
+                        gone.option, gone.camera, gone.stop, gone.quality, gone.moves), sort_keys=True))
 
     def _hold(self, text: str) -> None:
         """Give no more orders until the scene file is another one than no worker could begin with."""

@@ -19,6 +19,7 @@ from previz.page.change_values import plain_fault
 from previz.page.desk import Desk, moves_text, problem_text
 from previz.page.guard import HEADERS, Guard
 from previz.page.hand import Hand
+from previz.page.look_text import look_answer
 from previz.page.looks import is_beside
 from previz.page.references import LARGEST_SENT, keep_reference
 from previz.page.renders import is_stop
@@ -34,6 +35,9 @@ MISSED = 2
 
 WHOLE = ("settled", "still.png", "map.png", "difference.png")
 """Answers that take all cores for a second: they are made one at a time."""
+
+MOST_WAITING = 100
+"""Messages that wait for one page, after which it is told no more of how a render goes on."""
 
 LARGEST = 1 << 20
 """Largest body or message that is taken. [bytes]"""
@@ -83,7 +87,9 @@ class Pages:
 
     def _spread(self, message, but) -> None:
         for queue in self._queues:
-            if queue is not but:
+            # A page that has fallen asleep is not told how a render went on meanwhile.
+            late = message.get("event") == "progress" and queue.qsize() > MOST_WAITING
+            if queue is not but and not late:
                 queue.put_nowait(message)
 
 
@@ -144,6 +150,16 @@ def make_app(desk: Desk, guard: Guard, renders=None, hand: Hand | None = None) -
             return _refusal(error)
         return Response(json.dumps(kept), media_type=JSON)
 
+    async def look(request):
+        body = await _body(request)
+        if body is None:
+            return PlainTextResponse("That is too much at once.", 413)
+        try:
+            taken = await run_in_threadpool(look_answer, desk.as_it_is(), body)
+        except Exception as error:
+            return _refusal(error)
+        return Response(json.dumps(taken), media_type=JSON)
+
     async def link(socket: WebSocket):
         await _page(socket, desk, pages, renders, hand)
 
@@ -171,6 +187,7 @@ def make_app(desk: Desk, guard: Guard, renders=None, hand: Hand | None = None) -
     app = Starlette(routes=[
         Route("/{token}/save", save, methods=["POST"]),
         Route("/{token}/reference", reference, methods=["POST"]),
+        Route("/{token}/look", look, methods=["POST"]),
         WebSocketRoute("/{token}/link", link),
         Route("/{rest:path}", file_or_answer, methods=["GET"]),
     ], lifespan=lifespan)

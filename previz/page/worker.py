@@ -23,6 +23,7 @@ from previz.page.clean import write_clean
 from previz.page.desk import Desk, PageRequest, Picture, problem_text
 from previz.page.walking import PageWalk, walk_of
 from previz.page.wanted import Wanted, wanted_of
+from previz.rendering.job import StageJob
 from previz.rendering.request import QUALITIES
 
 NICENESS = 10
@@ -64,7 +65,8 @@ class Renderer:
 
     def __init__(self, desk: Desk, orders: Orders, answer: Callable[[dict], None]):
         self.desk, self.orders, self.answer = desk, orders, answer
-        self._open = None
+        self._open: list[StageJob] = []
+        """Jobs that share what is on the device."""
 
     def run(self) -> None:
         """Work until there are no more orders."""
@@ -83,13 +85,18 @@ class Renderer:
         self.orders.check()
 
     def _on_device(self, job):
-        """Share the device's copy of a stage with the job before; free it for another stage."""
-        if self._open is not None and self._open is not job:
-            if self._open.paths == job.paths and self._open.order.bands == job.order.bands:
-                job.share(self._open)
+        """Share the device's copy of a stage with the jobs before; free it for another stage."""
+        if self._open and job not in self._open:
+            first = self._open[0]
+            if first.paths == job.paths and first.order.bands == job.order.bands:
+                job.share(first)
             else:
-                self._open.close()
-        self._open = job
+                # It is free when none of those that share it holds on to it.
+                for each in self._open:
+                    each.close()
+                self._open = []
+        if job not in self._open:
+            self._open.append(job)
         return job
 
     def _frames(self, order: dict) -> None:

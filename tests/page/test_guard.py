@@ -109,6 +109,21 @@ def test_saving_needs_an_origin(served):
     assert scene.read_bytes() == before
 
 
+def test_taking_in_a_look_needs_an_origin_and_opens_nothing(served):
+    """A look is text: a path in its place is no look, and another page may not even ask."""
+    path, own = f"/{served.token}/look", {"Origin": f"http://127.0.0.1:{served.port}"}
+    scene = str(served.folder / "canteen.yaml")
+    for text in (scene, "../../canteen.yaml", f"file://{scene}", '{"previz_look": 1, "file": "/etc/passwd"}'):
+        body = json.dumps({"text": text, "option": scene, "path": scene}).encode()
+        assert answer(served, path, method="POST", body=body).status == 403
+        assert answer(served, path, method="POST", body=body, Origin="http://depot.example").status == 403
+        result = answer(served, path, method="POST", body=body, **own)
+        assert result.status == 400 and "previz: 1" not in result.text and "root:" not in result.text
+    for body in (b"[]", b"{", b'{"text": 7}', b'{"text": {"a": 1}}', b'{"text": "\\ud800"}'):
+        assert answer(served, path, method="POST", body=body, **own).status == 400
+    assert answer(served, path, method="POST", body=b"x" * (2 << 20), **own).status == 413
+
+
 def test_saving_too_much_is_refused(served):
     """A body over the limit is not taken in."""
     result = answer(served, f"/{served.token}/save", method="POST", body=b"x" * (2 << 20),

@@ -214,7 +214,7 @@ def verdict_key(job, camera):
 
 
 def planes_key(job, camera):
-    return job.lamp_cache._planes_folder(camera).name
+    return job.lamp_cache.planes_folder(camera).name
 
 
 def frames_key(job, camera):

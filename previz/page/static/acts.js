@@ -1,6 +1,7 @@
 // What can be done, and the keys that do it.
 
 import { openGive, openKeep } from "./saving.js";
+import { openSend, openTake } from "./sending.js";
 
 const NOTHING_COMPARED = "Choose a look to compare with first: this one now (P), or a kept one in the strip.";
 
@@ -35,6 +36,10 @@ export function actsOf(page) {
     differs: () => page.differs.open(),
     big: () => page.big.toggle(),
     balance: () => page.wants.balance(),
+    asHanded: () => store.set({ ...Object.fromEntries(Object.keys(store.changes).map((key) => [key, null])),
+      ...source.handout.changes }, `handed ${performance.now()}`),
+    send: () => openSend(store, source, notice),
+    takeIn: () => openTake(store, source, notice),
     keep: () => openKeep(store, source, notice),
     give: () => openGive(store, source, notice),
     help: () => page.keys.help(),
@@ -84,9 +89,11 @@ export function keysOf(page, acts) {
     ["b", "Work out levels for what is wanted, and set them", acts.balance],
     ["k", "Save the look", acts.keep],
     ["g", "Save as one file to hand out", acts.give],
+    ["y", "This look as text, to send it", acts.send],
+    ["u", "Take in a look that was sent", acts.takeIn],
     ["Ctrl+Z", "Undo", acts.undo],
     ["Shift+Ctrl+Z", "Redo", acts.redo],
     ["?", "These keys", acts.help],
   ];
-  return page.source.live ? list : list.filter(([key]) => !["b", "k", "g", "n", "l", "j", "a"].includes(key));
+  return page.source.live ? list : list.filter(([key]) => !["b", "k", "g", "n", "u", "l", "j", "a"].includes(key));
 }

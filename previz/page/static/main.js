@@ -21,6 +21,7 @@ import { GpuPicture } from "./picture.js";
 import { PlainPicture } from "./plain.js";
 import { listenToHand } from "./pointing.js";
 import { ReadingPanel } from "./readings.js";
+import { catchDrops, openTake } from "./sending.js";
 import { SidePanel } from "./sides.js";
 import { FileSource, LiveSource } from "./source.js";
 import { SpotPanel } from "./spot.js";
@@ -54,12 +55,13 @@ class Page {
     this.view = await source.json("view.json", { option, camera, look: { moves } });
     this.store.send = (values) => {
       source.keep(values);
-      if (!this.linked) this.showWork();
+      if (!this.linked || !source.live) this.showWork();
     };
     for (const id of ["notice", "fault"]) byId(`${id}-close`).addEventListener("click", () => this.hush(id));
     this.store.left = (keys) => this.notice(`Another page has changed ${keys.map(keyText).join(" and ")} since; `
       + "that stays as it is.");
     watchTouch();
+    if (source.live) catchDrops((text) => openTake(this.store, source, (said) => this.notice(said), text));
     this.makePicture();
     this.hand = new Hand(this.store, source, this.table, {
       notice: (text) => this.notice(text), rested: () => this.handRested() });
@@ -509,7 +511,7 @@ class Page {
       const words = { idle: "Everything is rendered.", off: "Nothing is rendered while this runs.",
         looking: "Seeing what is still to be rendered…",
         held: "Rendering waits until the scene file can be read." };
-      say(box, this.source.live ? words[event] ?? "" : "");
+      say(box, this.source.live ? words[event] ?? "" : this.source.words);
       return;
     }
     const whose = { meters: "meters", wants: "what is wanted", walk: `walk of ${order.figure}` }[order.do]

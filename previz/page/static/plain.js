@@ -30,7 +30,7 @@ export class PlainPicture {
   }
 
   /**
-   * Draw what is looked at; resolves when that is on screen, to false where a hand has moved meanwhile.
+   * Draw what is looked at; resolves when that is on screen, to true where it is the picture at rest.
    * One after the other: the last wish wins, and a moving hand does not wait for a picture at rest.
    */
   draw(moving) {
@@ -81,7 +81,7 @@ export class PlainPicture {
     }
     this.under.hidden = !wiping;
     this.under.style.clipPath = wiping ? `inset(0 ${100 * (1 - wipe)}% 0 0)` : "";
-    return true;
+    return !moving;
   }
 
   /** Show a small picture that has come. */

@@ -39,8 +39,11 @@ export class TopRow {
     this.redo = button("Redo", "Redo (Shift+Ctrl+Z)", acts.redo);
     this.differs = button("As written", "What differs from the scene file (I)", acts.differs);
     const live = [this.differs, button("Save look", "Save as an option of the scene (K)", acts.keep, { class: "main" }),
-      button("Hand out", "Save as one file that can be mailed (G)", acts.give)];
-    byId("acts").replaceChildren(this.undo, this.redo, ...(source.live ? live : live.slice(0, 1)),
+      button("Hand out", "Save as one file that can be mailed (G)", acts.give),
+      button("Take in a look", "Set a look that was sent as text (U)", acts.takeIn)];
+    const handed = [button("As handed out", "Lamps and camera as they came in this file", acts.asHanded)];
+    byId("acts").replaceChildren(this.undo, this.redo, ...(source.live ? live : handed),
+      button("Look as text", "This look as text, to send it (Y)", acts.send, { class: source.live ? "" : "main" }),
       button("Full screen", "The picture alone, levels and readings over it (F)", acts.big),
       button("Keys", "All keys (?)", acts.help));
   }

@@ -44,8 +44,8 @@ export class LiveSource {
     return (await this.ask(path, query, options)).blob();
   }
 
-  async save(body) {
-    const answer = await fetch("save", { method: "POST", body: JSON.stringify(body),
+  async post(path, body) {
+    const answer = await fetch(path, { method: "POST", body: JSON.stringify(body),
       headers: { "content-type": "application/json" } });
     if (!answer.ok) throw new Error(await answer.text());
     return answer.json();
@@ -56,6 +56,15 @@ export class LiveSource {
     const answer = await fetch(path, { method: "POST", body: file, headers: { "content-type": "application/octet-stream" } });
     if (!answer.ok) throw new Error(await answer.text());
     return answer.json();
+  }
+
+  async save(body) {
+    return this.post("save", body);
+  }
+
+  /** What fits of a look that was sent: see `look_text.look_answer`. */
+  async takeIn(body) {
+    return this.post("look", body);
   }
 
   // The socket
@@ -151,22 +160,42 @@ export function unpacked(bytes, width, height, shift) {
   return halves;
 }
 
-/** A page that was saved as one file: everything is in it. */
+const HANDED = "previz hand-out ";
+
+/** A page that was saved as one file: everything is in it. What is set in it the browser keeps, where it may. */
 export class FileSource {
   constructor(handout) {
     this.live = false;
     this.handout = handout;
     this.unpackedOf = null;
     this.unpackedLamps = new Map();
+    this.kept = Object.create(null);
+    this.words = "What you set is kept in this browser.";
+    try {
+      Object.assign(this.kept, JSON.parse(localStorage.getItem(HANDED + handout.id) ?? "{}"));
+    } catch {
+      this.lost();
+    }
+  }
+
+  /** Some browsers keep nothing for files, or have no room. */
+  lost() {
+    this.words = "What you set is lost when this window is closed: take it out by “Look as text” before.";
+  }
+
+  /** The look as it was handed out, with what was set in it since. */
+  get changesNow() {
+    const all = { ...this.handout.changes, ...this.kept };
+    return Object.fromEntries(Object.entries(all).filter(([, value]) => value !== null));
   }
 
   async json(path, query = {}) {
-    const { scene, views, meters, wants, shots, changes } = this.handout;
+    const { scene, views, meters, wants, shots } = this.handout;
     if (path === "scene.json") return scene;
     if (path === "view.json") return views[shots.find((shot) => shot.camera === query.camera).frames.view];
     if (path === "meters.json") return meters;
     if (path === "wants.json") return wants;
-    if (path === "changes.json") return changes;
+    if (path === "changes.json") return this.changesNow;
     if (path === "frames.json") return shots.find((shot) => shot.camera === query.camera).frames;
     if (path === "spot.json") {
       const { spots: [spot], ...head } = this.spotsAt(query.camera, [[query.x, query.y]]);
@@ -218,10 +247,17 @@ export class FileSource {
   }
 
   open(hear) {
-    hear({ event: "changes", changes: { ...this.handout.changes }, edition: this.handout.scene.edition });
+    hear({ event: "changes", changes: this.changesNow, edition: this.handout.scene.edition });
   }
 
-  keep() {}
+  keep(changes) {
+    Object.assign(this.kept, changes);
+    try {
+      localStorage.setItem(HANDED + this.handout.id, JSON.stringify(this.kept));
+    } catch {
+      this.lost();
+    }
+  }
 
   lookingAt() {}
 }

@@ -340,8 +340,8 @@ export class Table {
       await this.picture.drawn();
       this.picture.easeFor(performance.now() - began, moving);
     } else if (this.frames?.key && this.stands) {
-      // Small and at once until there is the picture at rest.
-      await this.picture.draw(moving || !this.settledAs).catch((fault) => this.hooks.notice(fault.message));
+      // Small and at once until the picture at rest is there or on its way.
+      await this.picture.draw(moving || !(this.settledAs || this.abort)).catch((fault) => this.hooks.notice(fault.message));
     }
     const now = performance.now();
     if (moving) this.ticks.push(now);
@@ -388,11 +388,11 @@ export class Table {
     try {
       if (this.gpu) await this.settleGpu(request, abort.signal);
       else {
-        const drawn = await this.picture.draw(false);
-        if (drawn && abort === this.abort && request === this.request) {
+        const whole = await this.picture.draw(false);
+        if (whole && abort === this.abort && request === this.request) {
           this.settledAs = request;
           this.hooks.drawn(false, this.rate);
-        }
+        } else if (abort === this.abort) this.settleSoon();
       }
     } catch (fault) {
       if (abort === this.abort) this.hooks.notice(fault.message);

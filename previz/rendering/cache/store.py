@@ -146,13 +146,14 @@ class LampCache:
 
     # Planes
 
-    def _planes_folder(self, camera: Camera) -> Path:
+    def planes_folder(self, camera: Camera) -> Path:
+        """Return the folder of what a camera sees."""
         return self.folder / "planes" / digest_of(
             self.parts.things, self.parts.bodies, seen_by(camera), self.settings)[:32]
 
     def planes(self, camera: Camera) -> Planes | None:
         """Return (names, planes) of what a camera sees, None where they are not there."""
-        folder = self._planes_folder(camera)
+        folder = self.planes_folder(camera)
         try:
             head = read_sealed(folder / PLANES_NAME, "previz_planes", folder.name)
             grid = (self.order.height, self.order.width)
@@ -167,7 +168,7 @@ class LampCache:
                    planes: dict[str, np.ndarray]) -> None:
         """Keep what a camera sees."""
         mark(self.folder)
-        folder = self._planes_folder(camera)
+        folder = self.planes_folder(camera)
         folder.mkdir(parents=True, exist_ok=True)
         files = {label: write_array(folder, label, planes[label], kind)
                  for label, kind in PLANES.items() if label != "variance"}
