@@ -6,8 +6,8 @@ A wish a line on its input, as JSON:
     {"option": ..., "camera": ..., "look": ..., "lamps": [...]}          get ready
 
 `look` is as the page sends it, with what is moved; `base` is what was moved in the picture that is shown,
-None where there is none; `rounds` of it are there. It answers with a line of JSON, in which `bytes` says how many
-bytes follow. It ends when its input does.
+None where there is none; `rounds` of it are there. It answers with a line of JSON, in which `bytes` says
+how many bytes follow. It ends when its input does.
 """
 
 from __future__ import annotations
