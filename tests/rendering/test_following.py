@@ -20,7 +20,8 @@ pieces:
   - {name: stand, shape: box, at: [2 m, 2.6 m], size: [0.4 m, 0.4 m, 1.1 m], surface: grey card}
 lights:
   - {name: key, kind: fresnel, at: [0.4 m, 0.4 m, 2.4 m], aim: stand.top, output: 3000 lm}
-  - {name: fill, kind: panel, at: [3.6 m, 0.4 m, 1.8 m], aim: stand.top, size: [0.5 m, 0.5 m], output: 2000 lm}
+  - {name: fill, kind: panel, at: [3.6 m, 0.4 m, 1.8 m], aim: stand.top, size: [0.5 m, 0.5 m],
+     output: 2000 lm}
   - {name: bulb, kind: bulb, at: [2 m, 3.2 m, 1.5 m], output: 400 lm}
 cameras:
   - {name: A, at: [2 m, 0.6 m, 1.3 m], aim: stand.top, lens: 25 mm, stop: T2.8, iso: 800}
@@ -107,7 +108,7 @@ def test_what_the_camera_sees_moving_traces_all_lamps(office, moves):
 
 
 def test_layers_add_up_to_the_light_that_was_traced(office):
-    """The denoiser's losses are given back: the picture is as bright, and of the colour, as its noisy mean."""
+    """The denoiser's losses are given back: the picture is as bright, and of the hue, as its noisy mean."""
     stage, coarse = office.moved({"pieces": {"stand": {"at": ["2.2 m", "2.6 m"]}}})
     coarse.step()
     gains = [1.0, 0.25, 0.0]
