@@ -13,6 +13,7 @@ how many bytes follow. It ends when its input does.
 from __future__ import annotations
 
 import dataclasses
+import gc
 import json
 import os
 import sys
@@ -161,6 +162,17 @@ def main() -> None:
             answers.flush()
         except BrokenPipeError:
             os._exit(0)
+        tidy()
+
+
+def tidy() -> None:
+    """Give back what the wish before the last has left: scenes of the ray tracer are part of circles.
+
+    What is there to stay is not looked through again, so that it takes next to no time.
+    """
+    gc.collect()
+    if not gc.get_freeze_count():
+        gc.freeze()
 
 
 if __name__ == "__main__":

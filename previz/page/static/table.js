@@ -309,7 +309,7 @@ export class Table {
       this.picture.draw(this.exposure(), this.store.view, moving);
       await this.picture.drawn();
       this.picture.easeFor(performance.now() - began, moving);
-    } else if (this.frames?.key) {
+    } else if (this.frames?.key && this.stands) {
       await this.picture.draw(moving).catch((fault) => this.hooks.notice(fault.message));
     }
     const now = performance.now();
