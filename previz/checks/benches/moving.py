@@ -27,8 +27,8 @@ def moving(setting: Setting) -> tuple[dict, dict]:
     """Return 'moved_lamp_s': from a lamp's new place, as the page sends it, to its light; the median. [s]
 
     The lamp is the first that the camera does not see the body of. The details have the least and the 90th
-    percentile, each step, and the same for a lamp that is in shot, a figure and the camera, where the scene has them, of
-    which all lamps are traced.
+    percentile, each step, and the same for a lamp in shot, a figure and the camera, where the scene has them:
+    of these all lamps are traced.
     """
     file = load(setting.scene)
     scene = file.scene(setting.option or None)
