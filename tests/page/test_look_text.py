@@ -154,7 +154,7 @@ def test_a_hand_out_comes_back(desk, folder, cleaned, serve, open_page):
     page = open_page(serve(folder).plain)
     page.settled()
     page.page.evaluate("previz.store.changeLamp('counter', { level: 0.1 })")
-    page.page.keyboard.press("i")
+    page.page.keyboard.press("u")
     page.page.locator("#give textarea").fill("\n".join(f"> {line}" for line in sent.splitlines()))
     page.page.get_by_role("button", name="Set this look").click()
     page.until("!document.getElementById('give').open")
