@@ -452,7 +452,7 @@ def held_page(shown, mixed, camera, colour_of, unit):
         held_row(shown[f"{face.figure}, face, dome"], places[f"{face.figure}: face"].dome, camera, None, unit)
         held_cell(shown[f"{face.figure}, key alone"][unit[0]], face.key_alone, 2e-5, 1 / unit[1])
         lamps = key_lamps(face.figure, *(mixed[each] for each in cheeks_of(face.figure)))
-        key = f"key lamp '{lamps.lamps[0]}' : all others, {lamps.cheek} cheek"
+        key = f"{lamps.ratios[0][0]} ('{lamps.lamps[0]}', {lamps.cheek} cheek)"
         # The last is by leaving out batches in reports.
         ratios = [*((name, ratio, 2e-5) for name, ratio in face.ratios), (key, lamps.ratios[0][1], 0.02)]
         for name, ratio, room in ratios:

@@ -28,7 +28,7 @@ export class SpotTable {
       spots.removeAll();
       this.goBack();
     } }, "Let all spots go");
-    const box = made("div", { class: "held-box" }, this.table, made("div", { class: "row" }, this.clear));
+    const box = made("div", { class: "held-box" }, made("div", { class: "tables" }, this.table), made("div", { class: "row" }, this.clear));
     byId("spot-reading").before(box);
     box.addEventListener("keydown", (event) => event.key === "Escape" && this.goBack());
   }
