@@ -280,10 +280,9 @@ def test_they_are_over_every_picture(opened):
 
 
 @pytest.mark.slow
-def test_what_is_not_rendered_is_said(open_page, served):
+def test_what_is_not_rendered_is_said(open_page, own_served):
     """With a lamp moved there is no picture yet: no number stands there, in words why."""
-    opened = open_page(served.address)
-    opened.as_written()
+    opened = open_page(own_served.address)
     hold(opened, PLACES[:1])
     opened.requests.clear()
     opened.page.evaluate(
