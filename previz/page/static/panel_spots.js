@@ -45,7 +45,7 @@ export class SpotTable {
 
   build(count) {
     const [, , seen] = UNITS[this.store.view.unit];
-    const heads = ["", "Name", "On", seen, "EV", "From grey", "Video", "CCT", "Duv", ""];
+    const heads = ["", "Name", "On", seen, "EV", "From grey", "Signal", "CCT", "Duv", ""];
     this.rows = Array.from({ length: count }, (_, index) => this.row(index));
     this.table.replaceChildren(made("caption", {}, "Held spots"),
       made("thead", {}, made("tr", {}, heads.map((head) => (head ? made("th", { scope: "col", class: head === "On" ? "thing" : null }, head) : made("td"))))),
@@ -93,6 +93,7 @@ export class SpotTable {
     fill(name, spot.name);
     name.placeholder = spot.thing ?? "";
     element.setAttribute("aria-busy", String(!spot.known || spot.behind));
+    element.classList.toggle("behind", spot.known && spot.behind);
     thing.classList.toggle("waiting", !spot.known);
     say(thing, !spot.known ? spot.words : spot.thing === null ? "–" : spot.thing || "nothing");
     const light = !spot.known ? null : [spot.luminance, spot.error].map((each) => (each === null ? null : luminanceIn(each, unit, tables)));
