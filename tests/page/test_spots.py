@@ -395,6 +395,7 @@ def test_in_a_file_that_is_handed_out(desk, cleaned, tmp_path, open_page, about)
     expected = packed_light(request, reading["x"], reading["y"])
     assert reading["luminance"] == pytest.approx(expected, rel=0.01)
     assert page.page.locator(".held-table tbody").nth(1).locator(".off").first.inner_text() == ""
+    assert "Where no ± stands, the noise of the picture is not known." in page.page.inner_text("#spot")
 
 
 def packed_light(request, x, y):

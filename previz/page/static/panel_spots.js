@@ -28,7 +28,9 @@ export class SpotTable {
       spots.removeAll();
       this.goBack();
     } }, "Let all spots go");
-    const box = made("div", { class: "held-box" }, made("div", { class: "tables" }, this.table), made("div", { class: "row" }, this.clear));
+    this.noiseless = made("p", { class: "note", hidden: true }, "Where no ± stands, the noise of the picture is not known.");
+    const box = made("div", { class: "held-box" }, made("div", { class: "tables" }, this.table), this.noiseless,
+      made("div", { class: "row" }, this.clear));
     byId("spot-reading").before(box);
     box.addEventListener("keydown", (event) => event.key === "Escape" && this.goBack());
   }
@@ -86,6 +88,7 @@ export class SpotTable {
     }
     this.table.hidden = !readings.length;
     this.clear.hidden = readings.length < 2;
+    this.noiseless.hidden = !readings.some((spot) => spot.known && spot.error === null);
     readings.forEach((spot, index) => this.showRow(this.rows[index], spot, unit, tables));
   }
 
