@@ -417,7 +417,7 @@ def held_row(row, reading, camera, colour, unit):
     """Hold a row of the page's table against a receptor and the colour of its light."""
     light, lux_per = unit
     held_cell(row[light], reading.light, 2e-5, 1 / lux_per)
-    held_cell(row["Over / under"], dict(reading.working)[camera.name], 2e-5)
+    held_cell(row["Stops"], dict(reading.working)[camera.name], 2e-5)
     assert text_number(row["EV"][0])[0] == pytest.approx(reading.ev100, abs=0.0501)
     stop = dict(reading.stops)[camera.name]
     assert text_number(row["T"][0])[0] == pytest.approx(stop, abs=0.0501 if stop < 10 else 0.501)
@@ -452,15 +452,15 @@ def held_page(shown, mixed, camera, colour_of, unit):
         held_row(shown[f"{face.figure}, face, dome"], places[f"{face.figure}: face"].dome, camera, None, unit)
         held_cell(shown[f"{face.figure}, key alone"][unit[0]], face.key_alone, 2e-5, 1 / unit[1])
         lamps = key_lamps(face.figure, *(mixed[each] for each in cheeks_of(face.figure)))
-        key = f"key lamp '{lamps.lamps[0]}' : all others, {lamps.cheek} cheek"
+        key = f"{lamps.ratios[0][0]} ('{lamps.lamps[0]}', {lamps.cheek} cheek)"
         # The last is by leaving out batches in reports.
         ratios = [*((name, ratio, 2e-5) for name, ratio in face.ratios), (key, lamps.ratios[0][1], 0.02)]
         for name, ratio, room in ratios:
             row = shown[f"{face.figure}, {name}"]
-            if row["To one"][0] in ("even", "no fill"):
+            if row["Ratio"][0] in ("even", "no fill"):
                 assert ratio.value < 0.05 or math.isinf(ratio.value)
                 continue
-            held_cell(row["To one"], ratio, room)
+            held_cell(row["Ratio"], ratio, room)
             held_cell(row["Stops"], stops_of(ratio), room)
         held += 2 + len(ratios)
     figures = tuple(f"{each.figure}: " for each in faces)

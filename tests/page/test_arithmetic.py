@@ -5,6 +5,7 @@ import pytest
 
 from previz.exposure.camera import balanced_acescg_from_xyz
 from previz.exposure.faces import face_light
+from previz.exposure.meter_report import CameraNote, spot_reading
 from previz.exposure.metering import Mixed
 from previz.physics.colourtemp import cct_duv, uv_from_xy, xy_from_cct_duv, xy_from_xyz, xyz_from_xy
 from previz.physics.exposure import CameraSettings, signal_per_luminance
@@ -163,3 +164,34 @@ def test_fading_tungsten_reddens_white_by_the_law_of_rerating(opened):
     assert uv_from_xy(xy_from_xyz(faded)) == pytest.approx(
         uv_from_xy(xy_from_cct_duv(2528.0)), abs=0.003)
     np.testing.assert_allclose(result[1], np.eye(3).ravel())
+
+
+@pytest.mark.parametrize("levels", [(1.0, 1.0), (0.2, 1.0), (1.0, 0.0)])
+def test_a_spot_is_reported_as_in_reports(opened, levels):
+    """Luminance, footlamberts, stops with their error, level and EV are those of `previz meter`'s spots."""
+    meter = noisy("wall", (12, 3), (7, 1), 5)
+    camera = CameraNote("A", CameraSettings(2.8, 800.0, 1 / 48, 0.0))
+    level = np.array(levels)[:, None, None]
+    set_so = Mixed("wall", meter.lamps, meter.xyz * level, meter.bands * level[:, 0])
+    expected = spot_reading(set_so, "wall", camera, 0.1)
+    # A picture has no batches: each lamp has an error by itself, and here they know nothing of each other.
+    parts = [{"lamp": name, "xyz": meter.xyz[:, i].sum(axis=1).mean(axis=0).tolist(),
+              "stderr": meter.light((name,)).paths, "bands": float(meter.bands[i].sum())}
+             for i, name in enumerate(meter.lamps)]
+    found, words, light, ev = opened.page.evaluate("""async ([parts, levels, camera]) => {
+        const s = await import(new URL("spot_math.js", document.baseURI));
+        const w = await import(new URL("meter_words.js", document.baseURI)), { tables } = previz.store.scene;
+        const found = s.spotNow(parts, (name) => levels[name], camera, tables);
+        return [found, w.signalText(found), w.luminanceIn(found.luminance, "fc", tables),
+            w.evText(found.luminance, tables.reflected_constant)]; }""", [
+        parts, dict(zip(meter.lamps, levels, strict=True)),
+        {"stop": 2.8, "iso": 800.0, "shutter": 180.0, "fps": 24.0, "nd": 0.0}])
+    assert found["luminance"] == pytest.approx(expected.luminance.value, rel=1e-9)
+    # Two lamps' 64 batches go together by chance, by 0.13 at most but for one in three.
+    assert found["error"] == pytest.approx(expected.luminance.error, rel=0.15)
+    assert found["stops"] == pytest.approx(expected.stops.value, abs=1e-9)
+    assert found["stopsError"] == pytest.approx(
+        expected.stops.error * found["error"] / expected.luminance.error, rel=1e-9)
+    assert light == pytest.approx(expected.footlamberts, rel=1e-9)
+    assert float(ev) == pytest.approx(expected.ev100, abs=0.0501)
+    assert words == ("clip" if expected.stops.value > 2.474 else f"{expected.percent:.0f} %")

@@ -349,7 +349,7 @@ class Page {
 
   /** Show what has changed with the next picture; figures follow a moving hand a little slower. */
   show() {
-    this.readings.behind(true);
+    this.readings.behind(true, Boolean(this.metersTimer || this.metersRequest));
     this.showing ??= requestAnimationFrame(() => {
       this.showing = undefined;
       this.lamps.show();
@@ -377,7 +377,8 @@ class Page {
     this.spot.show();
     this.spotTable.show();
     this.big.showReadings();
-    this.readings.behind(Boolean(this.showing || this.figuresTimer || this.metersTimer || this.metersRequest));
+    const waits = Boolean(this.metersTimer || this.metersRequest);
+    this.readings.behind(Boolean(this.showing || this.figuresTimer || waits), waits);
   }
 
   showFrames(frames) {

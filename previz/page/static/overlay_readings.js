@@ -11,7 +11,7 @@ import { faces, stopsOff } from "./metering.js";
 export function readingLines(page) {
   const { store, readings } = page, { tables } = store.scene, [, lightUnit, seenUnit] = UNITS[readings.unit];
   const working = Math.PI / signalPerLuminance(store.cameraNow, tables);
-  const lines = [], behind = readings.isBehind;
+  const lines = [], behind = readings.waits;
   for (const { name, lit, shadow, ratio, error } of readings.meters ? faces(readings.meters, readings.gainOf, store.optionNow.faces) : []) {
     for (const [side, light] of [["lit side", lit], ["shadow side", shadow]]) {
       const [value, off] = pairTexts(...[light.lux, light.error].map((each) => illuminanceIn(each, readings.unit, tables)));

@@ -47,10 +47,11 @@ export class ReadingPanel {
     this.built = "";
   }
 
-  /** Say that the figures are of what was set before, or that they no longer are. */
-  behind(is) {
-    this.isBehind = is;
+  /** Say that the figures are of what was set before, or that they no longer are; by eye where they wait for an answer. */
+  behind(is, waits = false) {
+    this.waits = waits;
     this.box.setAttribute("aria-busy", String(is));
+    this.tables.classList.toggle("behind", waits);
   }
 
   get unit() {
@@ -109,7 +110,7 @@ export class ReadingPanel {
     const lamp = keyLamp(this.meters, this.gainOf, name);
     const row = (words, value, off, isKey) => [`${name}, ${words}`, ratioTexts(value, off, isKey), ratioStopsTexts(value, off)];
     return [row("lit : shadow", ratio, error), row("key alone : fill", alone, error, true),
-      ...(lamp ? [row(`key lamp '${lamp.lamp}' : all others, ${lamp.side} cheek`, lamp.ratio, lamp.error)] : [])];
+      ...(lamp ? [row(`key lamps : all others ('${lamp.lamp}', ${lamp.side} cheek)`, lamp.ratio, lamp.error)] : [])];
   }
 
   get constants() {
@@ -168,13 +169,13 @@ export class ReadingPanel {
         this.cells.push(cells);
         return made("tr", {}, made("th", { scope: "row" }, label), cells.map((each) => each.element));
       })));
-    const light = ["", UNITS[this.unit][1], "EV", "T", "Over / under", "CCT", "Duv"];
+    const light = ["", UNITS[this.unit][1], "EV", "T", "Stops", "CCT", "Duv"];
     const { flat, dome } = this.constants, { reflected_constant: seen } = this.store.scene.tables;
     this.doubts = made("p", { class: "note" });
     this.tables.replaceChildren(...[
-      table("Faces", light, bodies[0]), table("Ratios", ["", "To one", "Stops"], bodies[1]), table("Places", light, bodies[2]),
+      table("Faces", light, bodies[0]), table("Ratios", ["", "Ratio", "Stops"], bodies[1]), table("Places", light, bodies[2]),
       made("p", { class: "note" }, `Under each number ± is its own stated error, of paths and bands; of a colour, of paths. T is the stop to set, `
-        + `over (+) and under (−) are stops from the stop that is set. EV is at ISO 100: flat C ${flat}, domed C ${dome}, spot K ${seen}. `
+        + `stops are over (+) or under (−) the stop that is set. EV is at ISO 100: flat C ${flat}, domed C ${dome}, spot K ${seen}. `
         + "Key alone is what the lit side has over the shadow side. Metered in the scene, not from the picture."),
     ].filter(Boolean), this.doubts);
   }

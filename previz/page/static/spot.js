@@ -96,7 +96,7 @@ export class SpotPanel {
     const [light, off] = pairTexts(...[now.luminance, now.error].map((each) => each === null ? null : luminanceIn(each, unit, tables)));
     const [stops, stopsOff] = stopsTexts(now.stops, now.stopsError);
     say(this.whole, `Spot${reading.thing === null ? "" : ` on ${reading.thing || "nothing"}`}: ${[light, off].filter(Boolean).join(" ")} ${UNITS[unit][2]}, `
-      + `${[stops, stopsOff].filter(Boolean).join(" ")} stops from grey, ${signalText(now)} video`);
+      + `${[stops, stopsOff].filter(Boolean).join(" ")} stops from grey, signal ${signalText(now)}`);
     this.list.replaceChildren(...shareBars(now.shares));
     this.onShares(new Map(now.shares.map(({ name, share }) => [name, share])));
   }
