@@ -173,7 +173,8 @@ def test_four_looks_side_by_side_are_their_stills(opened):
         ("early", "A", {}), ("early", "B", {"lamps": {"key": {"level": 0.1}}}), ("late", "A", {}),
         ("late", "B", {"lamps": {"rim": {"on": False}}, "cameras": {"B": {"white_balance": 3200}}})]
     opened.page.evaluate("""(all) => previz.store.set(Object.fromEntries(
-        all.map(([option, camera, look], at) => [`look|${at}`, { name: `Look ${at + 1}`, note: "", at, option, camera, look }])))""", wanted)
+        all.map(([option, camera, look], at) =>
+            [`look|${at}`, { name: `Look ${at + 1}`, note: "", at, option, camera, look }])))""", wanted)
     opened.shown()
     press(opened, "j")
     side_by_side(opened, 4)
@@ -242,10 +243,10 @@ def test_numbers_of_two_looks(opened):
         store.optionNow.faces = faces;
         return made; }""")
     # ISO 2720:1974 with C = 250: the stop that is set takes 250 · 2.8² · 48 / 800 = 117.6 lx.
-    stops = [f"{np.log2(lux / 117.6):+.1f}".replace("-", "−") for lux in (300, 150, 100)]
-    assert rows == [["cook, lit side", stops[0], stops[1], "−1.0"],
-                    ["cook, shadow side", stops[2], stops[2], "0.0"],
-                    ["cook, lit : shadow", "3.0 : 1", "1.5 : 1", "−1.0"]]
+    stops = [f"{np.log2(lux / 117.6):+.2f}".replace("-", "−") for lux in (300, 150, 100)]
+    assert rows == [["cook, lit side", stops[0], stops[1], "−1.00"],
+                    ["cook, shadow side", stops[2], stops[2], "0.00"],
+                    ["cook, lit : shadow", "3.0 : 1", "1.5 : 1", "−1.00"]]
 
 
 def test_a_reference_is_wiped_and_set_beside(opened):

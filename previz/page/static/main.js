@@ -93,6 +93,7 @@ class Page {
       resting: () => this.rested(),
       settled: (note) => this.showState("settled", note),
     });
+    this.table.covered = Boolean(this.sides?.cells.length);
     this.picture.element.addEventListener("picturelost", () => setTimeout(() => {
       const before = this.picture.element;
       this.table.close();
