@@ -191,7 +191,7 @@ async def _bytes(request, most: int) -> bytes | None:
         if size <= most:
             taken.append(part)
         # An answer is only heard by one who has ended speaking, so a little more is let pass.
-        if size > 16 * most:
+        if size > most + 16 * LARGEST:
             break
     return b"".join(taken) if size <= most else None
 

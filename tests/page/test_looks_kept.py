@@ -142,7 +142,9 @@ def test_what_is_no_look_is_left_out():
     bad = {"look|b": 3, "look|c": {**LOW, "name": 3}, "look|d": {**LOW, "look": []}, "early|lamp|key": LOW}
     found, = kept_looks({**good, **bad})
     assert (found.name, found.wants) == ("low key", ())
-    assert kept_looks({"look|a": {**LOW, "look": {"cameras": {"A": {"stop": True}}}}})[0].stop is None
+    for number in (True, 10**400, float("nan"), "4"):
+        strange = {**LOW, "at": number, "look": {"cameras": {"A": {"stop": number}}}}
+        assert kept_looks({"look|a": strange})[0].stop is None
 
 
 # Behind the page
