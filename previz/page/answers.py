@@ -34,7 +34,7 @@ from previz.page.figures import figures
 from previz.page.handout import handed_looks, handout_page
 from previz.page.look_strip import strip_pdf, strip_png
 from previz.page.png import png_bytes
-from previz.page.references import reference_picture
+from previz.page.references import pictures_beside, reference_picture
 from previz.page.shots import Shot, lit, option_of, shot
 from previz.page.tables import difference_bands
 from previz.page.walking import walk_values
@@ -299,6 +299,11 @@ def reference_jpg(desk: Desk, query: Mapping[str, str]) -> Answer:
     return Answer(reference_picture(desk, _needed(query, "id")), JPEG)
 
 
+def beside_json(desk: Desk, query: Mapping[str, str]) -> Answer:
+    """The names of pictures that lie beside the scene."""
+    return _json(pictures_beside(desk))
+
+
 def strip_as_png(desk: Desk, query: Mapping[str, str]) -> Answer:
     """The kept looks on one sheet; see `look_strip.strip_blocks`."""
     return Answer(strip_png(desk, query), PNG, _named(desk, "looks.png"))
@@ -345,6 +350,7 @@ ANSWERS: dict[str, Callable[[Desk, Mapping[str, str]], Answer]] = {
     "still.png": still_png,
     "map.png": map_png,
     "difference.png": difference_png,
+    "beside.json": beside_json,
     "reference.jpg": reference_jpg,
     "strip.png": strip_as_png,
     "strip.pdf": strip_as_pdf,

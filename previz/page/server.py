@@ -18,7 +18,7 @@ from previz.page.answers import ANSWERS, JSON, answer
 from previz.page.desk import Desk, moves_text, problem_text
 from previz.page.guard import HEADERS, Guard
 from previz.page.looks import is_beside
-from previz.page.references import LARGEST_SENT, keep_reference
+from previz.page.references import LARGEST_SENT, keep_named, keep_reference
 from previz.page.save import save_look
 from previz.page.static_files import static_files
 from previz.page.wanted import added_key
@@ -113,8 +113,10 @@ def make_app(desk: Desk, guard: Guard, renders=None) -> Starlette:
         data = await _bytes(request, LARGEST_SENT)
         if data is None:
             return PlainTextResponse(f"That picture is larger than {LARGEST_SENT >> 20} MB.", 413)
+        name = request.query_params.get("name")
         try:
-            kept = await run_in_threadpool(keep_reference, desk, data)
+            kept = await (run_in_threadpool(keep_reference, desk, data) if name is None
+                          else run_in_threadpool(keep_named, desk, name))
         except Exception as error:
             return _refusal(error)
         return Response(json.dumps(kept), media_type=JSON)

@@ -256,8 +256,6 @@ def test_a_reference_is_wiped_and_set_beside(opened):
     chosen = "#looks input[type=file]"
     opened.page.set_input_files(chosen, {"name": "window.txt", "mimeType": "image/png", "buffer": b"a list"})
     opened.until("document.getElementById('notice').textContent.includes('only PNG and JPEG are read')")
-    # The browser logs that it was refused.
-    opened.faults[:] = [each for each in opened.faults if "400" not in each]
     opened.page.set_input_files(chosen, {"name": "yard window.png", "mimeType": "image/png",
                                          "buffer": packed.getvalue()})
     opened.until("document.querySelectorAll('.kept-look').length === 1")
@@ -274,7 +272,13 @@ def test_a_reference_is_wiped_and_set_beside(opened):
     press(opened, "x", "j")
     opened.until("previz.sides.cells.length === 2")
     assert opened.page.locator("#sides img").count() == 1
+    press(opened, "j")
+    opened.page.select_option("select[aria-label^='Picture beside']", "recce.png")
+    opened.until("document.querySelectorAll('.kept-look').length === 2")
+    assert strip(opened)[1] == ["recce", "", "reference picture"]
     opened.kept()
+    # The browser logs that it was refused.
+    opened.faults[:] = [each for each in opened.faults if "400" not in each]
 
 
 def test_looks_come_back_without_the_renders(own_served, folder, serve, open_page):

@@ -221,6 +221,21 @@ def test_a_reference_is_kept_small_beside_the_scene(desk, kind, size, kept):
     assert np.abs(np.asarray(image, int) - (200, 90, 20)).max() <= 4
 
 
+def test_a_reference_may_lie_beside_the_scene(desk):
+    """Pictures there are offered by name, and no other file is opened by one."""
+    desk.path.with_name("window.JPG").write_bytes(pictured("JPEG"))
+    desk.path.with_name("a list.png").write_text("a list")
+    desk.path.parent.joinpath("deep").mkdir()
+    desk.path.parent.joinpath("deep", "other.png").write_bytes(pictured())
+    assert json.loads(answers.answer(desk, "beside.json", {}).body) == ["a list.png", "window.JPG"]
+    assert references.keep_named(desk, "window.JPG")["width"] == 40
+    with pytest.raises(DataError, match="the picture cannot be used: it is of another kind"):
+        references.keep_named(desk, "a list.png")
+    for name in ("canteen.yaml", "deep/other.png", "../depot/window.JPG", ""):
+        with pytest.raises(DataError, match="lies beside the scene"):
+            references.keep_named(desk, name)
+
+
 @pytest.mark.parametrize(("data", "why"), [
     (pictured("GIF"), "it is GIF, and only PNG and JPEG are read"), (b"%!PS-Adobe", "it is PostScript"),
     (pictured("TIFF"), "it is TIFF"), (b"", "it is empty"), (pictured()[:60], "it is cut off"),
