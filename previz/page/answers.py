@@ -34,7 +34,7 @@ from previz.page.look_strip import strip_pdf, strip_png
 from previz.page.plan import allowed_values, plan_values
 from previz.page.png import png_bytes
 from previz.page.quick import WIDTH, jpeg_bytes, quick_signal, quick_still
-from previz.page.references import reference_picture
+from previz.page.references import pictures_beside, reference_picture
 from previz.page.shots import Shot, lit, option_of, shot
 from previz.page.spots import held_of, places_of, spot_values
 from previz.page.tables import difference_bands
@@ -314,6 +314,11 @@ def reference_jpg(desk: Desk, query: Mapping[str, str]) -> Answer:
     return Answer(reference_picture(desk, _needed(query, "id")), JPEG)
 
 
+def beside_json(desk: Desk, query: Mapping[str, str]) -> Answer:
+    """The names of pictures that lie beside the scene."""
+    return _json(pictures_beside(desk))
+
+
 def strip_as_png(desk: Desk, query: Mapping[str, str]) -> Answer:
     """The kept looks on one sheet; see `look_strip.strip_blocks`."""
     return Answer(strip_png(desk, query), PNG, _named(desk, "looks.png"))
@@ -366,6 +371,7 @@ ANSWERS: dict[str, Callable[[Desk, Mapping[str, str]], Answer]] = {
     "map.png": map_png,
     "map.json": map_json,
     "difference.png": difference_png,
+    "beside.json": beside_json,
     "reference.jpg": reference_jpg,
     "strip.png": strip_as_png,
     "strip.pdf": strip_as_pdf,

@@ -76,8 +76,17 @@ class KeptLook:
     def stop(self) -> float | None:
         """The stop of its camera, None for that as written."""
         stop = _group(_group(self.look.get("cameras")).get(self.camera)).get("stop")
-        real = isinstance(stop, int | float) and not isinstance(stop, bool) and math.isfinite(stop)
-        return float(stop) if real else None
+        return _number(stop)
+
+
+def _number(value: object) -> float | None:
+    """Return a number as one that can be reckoned with, None for anything else."""
+    if not isinstance(value, int | float) or isinstance(value, bool):
+        return None
+    try:
+        return float(value) if math.isfinite(value) else None
+    except OverflowError:
+        return None
 
 
 def _group(value: object) -> dict:
@@ -105,13 +114,8 @@ def kept_looks(changes: Mapping[str, object], most: int = MOST_LOOKS) -> list[Ke
         if all(isinstance(each, str) for each in words) and isinstance(value.get("look"), dict):
             wants = tuple(each for each in lines if isinstance(each, str)) if isinstance(lines, list) else ()
             look = KeptLook(key.removeprefix("look|"), *words, value["look"], wants)
-            found.append((_place(value), key, look))
+            found.append((_number(value.get("at")) or 0.0, key, look))
     return [look for *_, look in sorted(found, key=lambda each: each[:2])][:most]
-
-
-def _place(value: dict) -> float:
-    at = value.get("at", 0)
-    return float(at) if isinstance(at, int | float) and math.isfinite(at) else 0.0
 
 
 class LooksFile:

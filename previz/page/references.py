@@ -25,6 +25,12 @@ LARGEST_KEPT = 2 * 2**20
 WIDEST = 1536
 """Width and height that a larger picture is brought down to. [px]"""
 
+ENDINGS = (".png", ".jpg", ".jpeg")
+"""Of pictures beside a scene that are offered."""
+
+MOST_BESIDE = 60
+"""Pictures beside a scene that are offered."""
+
 _NAME = re.compile(r"[0-9a-f]{16}\.jpg")
 
 
@@ -55,6 +61,34 @@ def keep_reference(desk: Desk, data: bytes) -> dict:
     name = f"{hashlib.sha256(packed).hexdigest()[:16]}.jpg"
     _write(desk, name, packed)
     return {"file": name, "width": image.width, "height": image.height}
+
+
+def pictures_beside(desk: Desk) -> list[str]:
+    """Return the names of pictures that lie beside the scene, by their endings, so many at most."""
+    try:
+        names = sorted(path.name for path in desk.path.parent.iterdir()
+                       if path.suffix.lower() in ENDINGS and not path.name.startswith("."))
+    except OSError:
+        return []
+    return names[:MOST_BESIDE]
+
+
+def keep_named(desk: Desk, name: str) -> dict:
+    """Keep a picture that lies beside the scene; see `keep_reference`.
+
+    Raises
+    ------
+    DataError
+        No such picture lies there, or it cannot be used.
+    """
+    # Only what was listed: a name is no way to elsewhere.
+    if name not in pictures_beside(desk):
+        raise DataError(f"no picture '{name[:80]}' lies beside the scene", "Reload the page.")
+    try:
+        data = read_plain(desk.path.with_name(name), LARGEST_SENT)
+    except FileError as error:
+        raise DataError(f"the picture '{name}' cannot be used: {error.message}", error.advice) from None
+    return keep_reference(desk, data)
 
 
 def _packed(image: Image.Image) -> bytes:

@@ -21,7 +21,7 @@ from previz.page.guard import HEADERS, Guard
 from previz.page.hand import Hand
 from previz.page.look_text import look_answer
 from previz.page.looks import is_beside
-from previz.page.references import LARGEST_SENT, keep_reference
+from previz.page.references import LARGEST_SENT, keep_named, keep_reference
 from previz.page.renders import is_stop
 from previz.page.save import gone_text, save_look
 from previz.page.static_files import static_files
@@ -144,8 +144,10 @@ def make_app(desk: Desk, guard: Guard, renders=None, hand: Hand | None = None) -
         data = await _bytes(request, LARGEST_SENT)
         if data is None:
             return PlainTextResponse(f"That picture is larger than {LARGEST_SENT >> 20} MB.", 413)
+        name = request.query_params.get("name")
         try:
-            kept = await run_in_threadpool(keep_reference, desk, data)
+            kept = await (run_in_threadpool(keep_reference, desk, data) if name is None
+                          else run_in_threadpool(keep_named, desk, name))
         except Exception as error:
             return _refusal(error)
         return Response(json.dumps(kept), media_type=JSON)
@@ -242,7 +244,7 @@ async def _bytes(request, most: int) -> bytes | None:
         if size <= most:
             taken.append(part)
         # An answer is only heard by one who has ended speaking, so a little more is let pass.
-        if size > 16 * most:
+        if size > most + 16 * LARGEST:
             break
     return b"".join(taken) if size <= most else None
 

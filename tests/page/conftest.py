@@ -109,6 +109,7 @@ def served(furnished, tmp_path_factory):
     """A served folder that tests share; each page that opens takes back what others changed."""
     folder = tmp_path_factory.mktemp("served") / "depot"
     shutil.copytree(furnished, folder)
+    Image.new("RGB", (64, 36), (90, 120, 150)).save(folder / "recce.png")
     # The one that most tests share is run as a person runs it.
     page = Served(folder, run=started)
     yield page

@@ -173,7 +173,8 @@ def test_four_looks_side_by_side_are_their_stills(opened):
         ("early", "A", {}), ("early", "B", {"lamps": {"key": {"level": 0.1}}}), ("late", "A", {}),
         ("late", "B", {"lamps": {"rim": {"on": False}}, "cameras": {"B": {"white_balance": 3200}}})]
     opened.page.evaluate("""(all) => previz.store.set(Object.fromEntries(
-        all.map(([option, camera, look], at) => [`look|${at}`, { name: `Look ${at + 1}`, note: "", at, option, camera, look }])))""", wanted)
+        all.map(([option, camera, look], at) =>
+            [`look|${at}`, { name: `Look ${at + 1}`, note: "", at, option, camera, look }])))""", wanted)
     opened.shown()
     press(opened, "j")
     side_by_side(opened, 4)
@@ -242,10 +243,10 @@ def test_numbers_of_two_looks(opened):
         store.optionNow.faces = faces;
         return made; }""")
     # ISO 2720:1974 with C = 250: the stop that is set takes 250 · 2.8² · 48 / 800 = 117.6 lx.
-    stops = [f"{np.log2(lux / 117.6):+.1f}".replace("-", "−") for lux in (300, 150, 100)]
-    assert rows == [["cook, lit side", stops[0], stops[1], "−1.0"],
-                    ["cook, shadow side", stops[2], stops[2], "0.0"],
-                    ["cook, lit : shadow", "3.0 : 1", "1.5 : 1", "−1.0"]]
+    stops = [f"{np.log2(lux / 117.6):+.2f}".replace("-", "−") for lux in (300, 150, 100)]
+    assert rows == [["cook, lit side", stops[0], stops[1], "−1.00"],
+                    ["cook, shadow side", stops[2], stops[2], "0.00"],
+                    ["cook, lit : shadow", "3.0 : 1", "1.5 : 1", "−1.00"]]
 
 
 def test_a_reference_is_wiped_and_set_beside(opened):
@@ -255,8 +256,6 @@ def test_a_reference_is_wiped_and_set_beside(opened):
     chosen = "#looks input[type=file]"
     opened.page.set_input_files(chosen, {"name": "window.txt", "mimeType": "image/png", "buffer": b"a list"})
     opened.until("document.getElementById('notice').textContent.includes('only PNG and JPEG are read')")
-    # The browser logs that it was refused.
-    opened.faults[:] = [each for each in opened.faults if "400" not in each]
     opened.page.set_input_files(chosen, {"name": "yard window.png", "mimeType": "image/png",
                                          "buffer": packed.getvalue()})
     opened.until("document.querySelectorAll('.kept-look').length === 1")
@@ -273,7 +272,13 @@ def test_a_reference_is_wiped_and_set_beside(opened):
     press(opened, "x", "j")
     opened.until("previz.sides.cells.length === 2")
     assert opened.page.locator("#sides img").count() == 1
+    press(opened, "j")
+    opened.page.select_option("select[aria-label^='Picture beside']", "recce.png")
+    opened.until("document.querySelectorAll('.kept-look').length === 2")
+    assert strip(opened)[1] == ["recce", "", "reference picture"]
     opened.kept()
+    # The browser logs that it was refused.
+    opened.faults[:] = [each for each in opened.faults if "400" not in each]
 
 
 def test_looks_come_back_without_the_renders(own_served, folder, serve, open_page):

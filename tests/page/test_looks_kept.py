@@ -142,7 +142,9 @@ def test_what_is_no_look_is_left_out():
     bad = {"look|b": 3, "look|c": {**LOW, "name": 3}, "look|d": {**LOW, "look": []}, "early|lamp|key": LOW}
     found, = kept_looks({**good, **bad})
     assert (found.name, found.wants) == ("low key", ())
-    assert kept_looks({"look|a": {**LOW, "look": {"cameras": {"A": {"stop": True}}}}})[0].stop is None
+    for number in (True, 10**400, float("nan"), "4"):
+        strange = {**LOW, "at": number, "look": {"cameras": {"A": {"stop": number}}}}
+        assert kept_looks({"look|a": strange})[0].stop is None
 
 
 # Behind the page
@@ -217,6 +219,21 @@ def test_a_reference_is_kept_small_beside_the_scene(desk, kind, size, kept):
     image = Image.open(io.BytesIO(body))
     assert image.format == "JPEG" and image.size == kept and len(body) <= references.LARGEST_KEPT
     assert np.abs(np.asarray(image, int) - (200, 90, 20)).max() <= 4
+
+
+def test_a_reference_may_lie_beside_the_scene(desk):
+    """Pictures there are offered by name, and no other file is opened by one."""
+    desk.path.with_name("window.JPG").write_bytes(pictured("JPEG"))
+    desk.path.with_name("a list.png").write_text("a list")
+    desk.path.parent.joinpath("deep").mkdir()
+    desk.path.parent.joinpath("deep", "other.png").write_bytes(pictured())
+    assert json.loads(answers.answer(desk, "beside.json", {}).body) == ["a list.png", "window.JPG"]
+    assert references.keep_named(desk, "window.JPG")["width"] == 40
+    with pytest.raises(DataError, match="the picture cannot be used: it is of another kind"):
+        references.keep_named(desk, "a list.png")
+    for name in ("canteen.yaml", "deep/other.png", "../depot/window.JPG", ""):
+        with pytest.raises(DataError, match="lies beside the scene"):
+            references.keep_named(desk, name)
 
 
 @pytest.mark.parametrize(("data", "why"), [

@@ -99,13 +99,22 @@ export class LookStrip {
       { class: "toggle" });
     this.file = made("input", { type: "file", accept: "image/png,image/jpeg", hidden: true,
       "aria-label": "Reference picture, PNG or JPEG", onchange: () => this.takeFile() });
+    this.lying = made("select", { "aria-label": "Picture beside the scene, as a reference", hidden: true, onchange: () => {
+      const name = this.lying.value;
+      this.lying.value = "";
+      if (name) this.takeReference(name, `reference?name=${encodeURIComponent(name)}`, "");
+    } });
+    if (source.live) source.json("beside.json").then((names) => {
+      this.lying.replaceChildren(made("option", { value: "" }, "Beside the scene…"), ...names.map((name) => made("option", { value: name }, name)));
+      this.lying.hidden = !names.length;
+    }).catch(() => {});
     const sheets = ["pdf", "png"].map((kind) => made("a", { href: `strip.${kind}`, download: "" }, kind.toUpperCase()));
     this.sheet = made("span", { class: "word sheets" }, "As a sheet: ", sheets[0], " ", sheets[1]);
     this.list = made("ol", { class: "kept", "aria-label": "Looks that are kept" });
     this.none = made("p", { class: "note", role: "status" });
     const live = [button("Keep this look", "With its levels, colours, moves and wants (L)", () => this.keep(), { class: "keep" }),
       this.flicks, this.twos, this.all, button("Reference…", "Set a picture beside the looks: PNG or JPEG", () => this.file.click()),
-      this.file, this.sheet];
+      this.file, this.lying, this.sheet];
     this.numbers = made("div", { id: "beside-numbers", hidden: true });
     this.box.append(this.numbers, made("div", { class: "row" }, made("h2", {}, "Looks"), ...(source.live ? live : [this.flicks])),
       this.list, this.none);
@@ -226,7 +235,9 @@ export class LookStrip {
 
   cameras() {
     const { store } = this, on = store.view.side?.of === "cameras";
-    if (!on && store.optionNow.cameras.length < 2) this.notice("This option has one camera alone.");
+    const count = store.optionNow.cameras.length;
+    if (!on && count > MOST_BESIDE) this.notice(`The first ${MOST_BESIDE} of ${count} cameras are shown.`);
+    if (!on && count < 2) this.notice("This option has one camera alone.");
     else store.setView({ side: on ? null : { of: "cameras" }, flick: false });
   }
 
@@ -242,10 +253,14 @@ export class LookStrip {
   async takeFile() {
     const [file] = this.file.files;
     this.file.value = "";
-    if (!file) return;
+    if (file) await this.takeReference(file.name, "reference", file);
+  }
+
+  /** Take a picture that was picked, or one of those that lie beside the scene. */
+  async takeReference(title, path, body) {
     try {
-      const kept = await this.source.send("reference", file);
-      const id = newId(), name = file.name.replace(/\.[^.]*$/, "").slice(0, 60) || "Reference";
+      const kept = await this.source.send(path, body);
+      const id = newId(), name = title.replace(/\.[^.]*$/, "").slice(0, 60) || "Reference";
       const at = 1 + Math.max(0, ...this.inOrder().map((each) => each.at ?? 0));
       this.store.set({ [referenceKey(id)]: { name, note: "", at, ...kept } }, `reference ${id}`);
     } catch (fault) {

@@ -130,6 +130,7 @@ class Page {
       coarse: () => this.showLoaded(),
     });
     if (this.hand) this.hand.table = this.table;
+    this.table.covered = Boolean(this.sides?.cells.length);
     this.picture.element.addEventListener("picturelost", () => setTimeout(() => {
       const before = this.picture.element;
       this.table.close();

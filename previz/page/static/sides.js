@@ -223,8 +223,8 @@ export function sideNumbers(meters, store) {
 
 /** Rows of two looks' numbers and how far they are apart, of the faces that are in both. */
 export function numberRows([one, other]) {
-  const apart = (a, b) => (Number.isFinite(a) && Number.isFinite(b) ? stopsText(b - a) : "–");
-  const stops = (value) => (Number.isFinite(value) ? stopsText(value) : "no light");
+  const apart = (a, b) => (Number.isFinite(a) && Number.isFinite(b) ? stopsText(b - a, 2) : "–");
+  const stops = (value) => (Number.isFinite(value) ? stopsText(value, 2) : "no light");
   return [...one].filter(([name]) => other.has(name)).flatMap(([name, a]) => {
     const b = other.get(name);
     return [[`${name}, lit side`, stops(a.lit), stops(b.lit), apart(a.lit, b.lit)],

@@ -130,7 +130,8 @@ class Requests:
         return f"/{TOKEN}/{name}"
 
     def _question(self, chance: Random) -> Asked:
-        name = chance.choice((*ANSWERS, *ANSWERS, "index.html", "nothing", "main.js", "save", "link"))
+        others = ("index.html", "nothing", "main.js", "save", "link", "reference")
+        name = chance.choice((*ANSWERS, *ANSWERS, *others))
         query = {}
         for key in (
             "option",
@@ -146,6 +147,9 @@ class Requests:
             "than_camera",
             "title",
             "all_cameras",
+            "width",
+            "id",
+            "looks",
         ):
             if chance.random() < (0.6 if key in ("option", "camera", "look", "lamp", "x", "y") else 0.15):
                 query[key] = self._said(key, chance)
@@ -175,6 +179,9 @@ class Requests:
             "quick": ("1", ""),
             "title": ("Look", "\ud800", "<b>"),
             "all_cameras": ("1", ""),
+            "width": ("160", "80", "0", "1e9", "x"),
+            "id": ("a", "b", "", "../a"),
+            "looks": ('["a"]', "[]", "{", "[1]", "null"),
         }
         return chance.choice(words[key])
 
@@ -195,6 +202,20 @@ class Requests:
         at = chance.randrange(len(body) + 1)
         return Asked("POST", self._place(chance, "save"), "", self._headers(chance), (body[:at], body[at:]))
 
+    def _kept(self, chance: Random) -> dict:
+        """Return something like a look that is kept."""
+        made = {
+            "name": chance.choice(NAMES),
+            "note": chance.choice(TEXTS)[:90],
+            "option": chance.choice(OPTIONS),
+            "camera": chance.choice(CAMERAS),
+            "at": number(chance, 1, 2),
+            "look": look(chance),
+            "wants": chance.choice((None, ["meter place setting 0"], [1], "x")),
+            "file": chance.choice(("0123456789abcdef.jpg", "../x", 1)),
+        }
+        return {key: each for key, each in made.items() if chance.random() < 0.95}
+
     def _talk(self, chance: Random) -> Asked:
         parts = []
         for _ in range(chance.randint(0, 4)):
@@ -204,6 +225,9 @@ class Requests:
                 changes[f"{chance.choice(OPTIONS)}|{what}|{chance.choice(LAMPS + CAMERAS)}"] = chance.choice(
                     (None, {"level": number(chance, 0.5)}, look(chance), 1, "x")
                 )
+            if chance.random() < 0.2:
+                key = chance.choice(("look|a", "look|b", "reference|a", "spots|early|A", "zones"))
+                changes[key] = chance.choice((None, 1, self._kept(chance)))
             message: object = chance.choice(
                 (
                     {"say": "change", "number": number(chance, 1, 2), "changes": changes},
@@ -255,6 +279,8 @@ class Requests:
     def _restore(self) -> None:
         self.desk.changes = {}
         (self.desk.folder / "changes.json").unlink(missing_ok=True)
+        for each in self.folder.glob("canteen.looks*"):
+            each.unlink()
         for each in self.folder.glob("canteen-*"):
             each.unlink()
         if self.path.read_text(encoding="utf-8") != SCENE:

@@ -92,7 +92,7 @@ class Depot:
             shutil.rmtree(path.parent)
         assert self.job.cached(self.camera) is not None
         set_limit(self.cache, 10**9)
-        self.desk.change(LOOK)
+        self.desk.change({**LOOK, "look|a": {"name": "low", "option": "early", "camera": "A", "look": LOOK}})
 
     # What is read, by the functions that a render goes by
 
@@ -179,6 +179,7 @@ class Depot:
             Stored(
                 "changes", (self.desk.folder / "changes.json",), lambda: self.desk._read_changes() or None
             ),
+            Stored("looks", (self.desk.looks.path,), lambda: self.desk.looks.read() or None),
         ]
 
     def _noted(self) -> list[Stored]:
