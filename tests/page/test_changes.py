@@ -175,7 +175,7 @@ def test_a_group_moves_together_and_can_be_undone(opened):
 
 
 def test_a_colour_that_cannot_be_is_held_and_explained(opened):
-    """Warm and green: the tint is held where the light can be made, in slider and number; the row says why."""
+    """Warm and green: the tint is held where light can be made, in slider and number; its row says why."""
     page = opened.page
     row = page.locator("[data-lamp=key]")
     row.locator("summary").click()
