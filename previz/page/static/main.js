@@ -61,7 +61,7 @@ class Page {
     this.finder = new Finder(this.store, (number) => this.goToLamp(number), () => this.goToMaster());
     this.camera = new CameraPanel(this.store, source);
     this.readings = new ReadingPanel(this.store);
-    const framesNow = () => this.table.frames?.key ?? null;
+    const framesNow = () => this.table.framesNow;
     this.spot = new SpotPanel(this.store, source, framesNow, (shares) => this.lamps.shares(shares));
     this.spots = new HeldSpots(this.store, source, { framesNow, coloursNow: () => this.lampColours,
       changed: () => this.spotTable.show(), notice: (text) => this.notice(text) });
@@ -162,6 +162,8 @@ class Page {
 
   /** Read all spots again that are not of what is shown. */
   askSpots() {
+    this.spot.show();
+    this.spotTable.show();
     this.spot.ask();
     this.spots.ask();
   }
@@ -275,10 +277,11 @@ class Page {
       this.readings.take(meters);
     } catch (fault) {
       if (request !== this.metersRequest) return;
+      // Figures that stay as they were are no longer on their way, and are asked for again with the next change.
       this.metersOf = undefined;
       this.fault(fault.message);
     }
-    this.metersAsked = null;
+    this.metersRequest = null;
     this.showFigures();
   }
 
@@ -311,7 +314,7 @@ class Page {
     this.spot.show();
     this.spotTable.show();
     this.big.showReadings();
-    this.readings.behind(Boolean(this.showing || this.figuresTimer || this.metersTimer || this.metersAsked));
+    this.readings.behind(Boolean(this.showing || this.figuresTimer || this.metersTimer || this.metersRequest));
   }
 
   showFrames(frames) {
@@ -340,6 +343,7 @@ class Page {
   showLoaded() {
     byId("waiting").hidden = true;
     this.picture.element.hidden = false;
+    this.askSpots();
   }
 
   showDrawn(moving, rate) {

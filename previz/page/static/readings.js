@@ -109,7 +109,7 @@ export class ReadingPanel {
     const lamp = keyLamp(this.meters, this.gainOf, name);
     const row = (words, value, off, isKey) => [`${name}, ${words}`, ratioTexts(value, off, isKey), ratioStopsTexts(value, off)];
     return [row("lit : shadow", ratio, error), row("key alone : fill", alone, error, true),
-      ...(lamp ? [row(`key lamp '${lamp.lamp}' : all others, ${lamp.side} cheek`, lamp.ratio, lamp.error)] : [])];
+      ...(lamp ? [row(`key lamps : all others ('${lamp.lamp}', ${lamp.side} cheek)`, lamp.ratio, lamp.error)] : [])];
   }
 
   get constants() {
