@@ -163,7 +163,8 @@ export class ReadingPanel {
     this.cells = [];
     const table = (caption, heads, body) => !body.length ? null : made("table", {},
       made("caption", {}, caption),
-      made("thead", {}, made("tr", {}, heads.map((head) => (head ? made("th", { scope: "col" }, head) : made("td"))))),
+      made("thead", {}, made("tr", {}, heads.map((head) => made("th", { scope: "col" },
+        head || made("span", { class: "unseen" }, "Meter"))))),
       made("tbody", {}, body.map(([label, ...row]) => {
         const cells = row.map(cellWithError);
         this.cells.push(cells);
