@@ -35,18 +35,16 @@ from previz.page.handout import handout_page
 from previz.page.plan import allowed_values, plan_values
 from previz.page.png import png_bytes
 from previz.page.shots import Shot, lit, option_of, shot
+from previz.page.spots import places_of, spot_values
 from previz.page.tables import difference_bands
 from previz.page.walking import walk_values
-from previz.physics.light import LampLight, lamp_band_xyz, lamps_band_errors, lamps_band_xyz
+from previz.physics.light import LampLight, lamps_band_xyz
 from previz.rendering.request import QUALITIES
 from previz.stage.colours import stage_colours
-from previz.studies.changes import staged_camera
+from previz.stage.views import DOME
 
 JSON, BYTES, PNG, HTML = ("application/json", "application/octet-stream", "image/png",
                           "text/html; charset=utf-8")
-
-SPOT_ANGLE_DEG = 1.0
-"""Angle that the spot meter takes in. Common practice, no source."""
 
 QUICK_WIDTH = 480
 """Width of the picture that is sent while a hand moves to a page that cannot mix. [px]"""
@@ -148,15 +146,16 @@ def settled(desk: Desk, query: Mapping[str, str]) -> Answer:
 def meters_json(desk: Desk, query: Mapping[str, str]) -> Answer:
     """What each lamp gives at each meter, at full level in the colour of its level.
 
-    `spread` is the covariance of the lamps' errors at a meter, and `cheeks` that between a face's
-    left and right cheek, so that the page has the error of any mix, and of a ratio [lx²]; `bands`
+    `spread` is the covariance of the lamps' errors at a meter, `cheeks` that between a face's left and
+    right cheek, and `colours` that of X, Y, Z lamp by lamp, rows from the diagonal on one after the other
+    (None of domes), so that the page has the error of any mix, of a ratio and of a colour [lx²]; `bands`
     is what bands may leave each lamp's light off [lx]; `few` is what a reading is judged by that may
     stand on few contributions, as `frames.batches.Batches.on_few`.
     """
     gathered = desk.meters(option_of(desk, query), read_moves(query.get("look", "")))
     if gathered is None:
-        return _json({"names": [], "lamps": [], "xyz": [], "bands": [], "spread": [], "cheeks": {},
-                      "few": None})
+        return _json({"names": [], "lamps": [], "xyz": [], "bands": [], "spread": [], "colours": [],
+                      "cheeks": {}, "few": None})
     request = lit(desk, query)
     lamps = [request.at_full(name, fading=True) for name in gathered.lights]
     mixed = metering.mix(gathered, lamps, stage_colours(request.stage))
@@ -167,6 +166,7 @@ def meters_json(desk: Desk, query: Mapping[str, str]) -> Answer:
         "xyz": [mixed[name].xyz.mean(axis=0).round(9).tolist() for name in names],
         "bands": figures([mixed[name].bands.sum(axis=1) for name in names]),
         "spread": [figures(mixed[name].covariance()) for name in names],
+        "colours": [None if name.endswith(DOME) else _half(mixed[name].colour_covariance()) for name in names],
         "cheeks": {face: figures(mixed[left].covariance(mixed[right]))
                    for face, (left, right) in ((figure.name, cheeks_of(figure.name))
                                                for figure in request.scene.figures)
@@ -174,6 +174,14 @@ def meters_json(desk: Desk, query: Mapping[str, str]) -> Answer:
         "few": _few(gathered.some([gathered.names.index(name) for name in names]), lamps,
                     QUALITIES[desk.quality].precision),
     })
+
+
+def _half(table: np.ndarray) -> list[float]:
+    """Return the rows of a symmetric table from the diagonal on, one after the other.
+
+    With more figures than others: what a colour's error is made of is small against what they hold.
+    """
+    return figures([table[np.triu_indices(len(table))]], 9)[0]
 
 
 def wants_json(desk: Desk, query: Mapping[str, str]) -> Answer:
@@ -215,29 +223,15 @@ def _few(gathered: Batches, lamps: list[LampLight], precision: float) -> dict:
 def spot_json(desk: Desk, query: Mapping[str, str]) -> Answer:
     """What a spot meter reads at a point, lamp by lamp, from the picture as rendered."""
     request = shot(desk, query)
-    frames = request.found.frames
-    rows, columns = frames.shape
-    x, y = _share(query, "x") * (columns - 1), _share(query, "y") * (rows - 1)
-    staged = staged_camera(request.stage, request.camera)
-    part = np.tan(np.radians(SPOT_ANGLE_DEG / 2)) / (2 * staged.tan_half[0])
-    radius = max(1.5, part * columns)
-    top, left = max(0, int(y - radius)), max(0, int(x - radius))
-    patch = np.s_[top : int(y + radius) + 2, left : int(x + radius) + 2]
-    row, column = np.mgrid[:rows, :columns][:, patch[0], patch[1]]
-    seen = (row - y) ** 2 + (column - x) ** 2 <= radius**2
-    parts, colours = [], stage_colours(request.stage)
-    for number, name in enumerate(frames.lights):
-        lamp = request.at_full(name, fading=True)
-        mean = frames.slices[number][:, patch[0], patch[1]][:, seen].mean(axis=1, dtype=float)
-        weights = lamp_band_xyz(lamp, len(mean))
-        noise = frames.variance[number][patch][seen].sum() / seen.sum() ** 2
-        error = float(np.sqrt(noise) * weights[:, 1].sum())
-        bands = float(lamps_band_errors(mean[None], [lamp], colours)[0])
-        parts.append({"lamp": name, "xyz": (mean @ weights).tolist(),
-                      "stderr": error if np.isfinite(error) else None, "bands": bands})
-    index = int(frames.names_index[round(y), round(x)])
-    return _json({"thing": frames.names[index] if index >= 0 else "", "pixels": int(seen.sum()),
-                  "width": 2 * radius / columns, "parts": parts})
+    head, found = spot_values(request, [(_share(query, "x"), _share(query, "y"))])
+    return _json({**head, **found[0]})
+
+
+def spots_json(desk: Desk, query: Mapping[str, str]) -> Answer:
+    """What a spot meter reads at several points, `at` a list of [x, y]; each as `spot_json` has it."""
+    request, places = shot(desk, query), places_of(_needed(query, "at"))
+    head, found = spot_values(request, places)
+    return _json({**head, "spots": found})
 
 
 def _quick(request: Shot) -> np.ndarray:
@@ -314,6 +308,7 @@ ANSWERS: dict[str, Callable[[Desk, Mapping[str, str]], Answer]] = {
     "plan.json": plan_json,
     "allowed.json": allowed_json,
     "spot.json": spot_json,
+    "spots.json": spots_json,
     "slice": lamp_slice,
     "settled": settled,
     "still.png": still_png,

@@ -15,6 +15,7 @@ from previz.scene.gel import NAMES
 from previz.scene.light import LIGHTS, Light
 from previz.stage.outdoors import SKY, resolved, shining
 from previz.stage.records import Stage
+from previz.stage.tints import colour_range, greenest, has_tint
 from previz.studies.changes import CAMERA_FIELDS, MOST_DAYLIGHT, MOST_GELS
 from previz.units import show
 
@@ -81,7 +82,9 @@ def _lamp(light) -> dict:
         "fades_warm": light.spectrum == "tungsten",
         "level": round(light.dimmer, DIGITS), "most": 1.0, "on": light.on,
         "cct": None if light.cct is None else round(light.cct, DIGITS),
-        "duv": round(light.duv, DIGITS),
+        "ccts": list(colour_range(light)),
+        "duv": round(light.duv, DIGITS) if has_tint(light) else None,
+        "greenest": [list(row) for row in greenest(light)],
         "gel": [_gel(number, sheet) for number, sheet in enumerate(light.gel)],
         "in_shot": light.in_shot,
     }

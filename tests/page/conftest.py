@@ -296,7 +296,7 @@ class Opened:
 
     def said(self) -> str:
         """Return what the page says to the person."""
-        return self.page.evaluate("""["work", "spoilt", "notice", "drawn", "waiting"].map((id) =>
+        return self.page.evaluate("""["work", "spoilt", "fault", "notice", "drawn", "waiting"].map((id) =>
             document.getElementById(id).textContent).join(" | ")""")
 
     def settled(self) -> None:
@@ -393,6 +393,12 @@ def fresh(browser, served):
     yield page
     page.kept()
     page.close()
+
+
+@pytest.fixture(scope="session")
+def opened_as():
+    """Return what opens a page: browser, address and the context's own settings."""
+    return Opened
 
 
 @pytest.fixture

@@ -16,6 +16,11 @@ export function cameraKey(option, camera) {
   return `${option}|camera|${camera}`;
 }
 
+/** Spots that are held in a camera's picture: a list of {name, x, y}, shares of the picture from the top left. */
+export function spotsKey(option, camera) {
+  return `spots|${option}|${camera}`;
+}
+
 export function wantsKey(option) {
   return `${option}|wants`;
 }
@@ -35,6 +40,11 @@ export function removedKey(option, section, name) {
   return `${option}|removed|${section}|${name}`;
 }
 
+/** Lamps of an option that move together: the list of their names. */
+export function groupKey(option, name) {
+  return `group|${option}|${name}`;
+}
+
 /**
  * What is moved, put in and taken out of an option, as the server takes it: as an option of a scene file.
  * What was put in is moved by its own fields.
@@ -52,12 +62,11 @@ export function movesOf(changes, option) {
   return moves;
 }
 
-/** Keys of all that is moved, put in and taken out of an option. */
-export function movedKeys(changes, option) {
-  return Object.keys(changes).filter((key) => {
-    const [of, what] = key.split("|");
-    return of === option && ["place", "added", "removed"].includes(what);
-  });
+/** Whether two values are the same, whatever order their fields came in. */
+function same(one, other) {
+  if (one === null || other === null || typeof one !== "object" || typeof other !== "object") return one === other;
+  const keys = Object.keys(one);
+  return keys.length === Object.keys(other).length && keys.every((key) => key in other && same(one[key], other[key]));
 }
 
 export class Store {
@@ -65,12 +74,14 @@ export class Store {
     this.changes = Object.create(null);
     this.listeners = new Set();
     this.alone = new Set();
-    this.view = { mode: "still", wipe: null, waveform: "luma", spot: null };
+    this.view = { mode: "still", wipe: null, waveform: "luma", spot: null, unit: "lx", all: false };
     // What is in the hand on the plan: {section, name}, null for nothing.
     this.holding = null;
     this.done = [];
     this.undone = [];
     this.send = () => {};
+    // Another page has changed since what would be undone here; told the keys.
+    this.left = () => {};
     this.take(scene);
   }
 
@@ -133,6 +144,13 @@ export class Store {
     const changes = { ...this.changes, ...values };
     for (const key of Object.keys(values)) if (values[key] === null) delete changes[key];
     return movesOf(changes, this.option);
+  }
+
+  /** Groups of the option: their lamps that are there, by name. */
+  get groups() {
+    const stem = groupKey(this.option, ""), known = new Set(this.lamps.map((each) => each.name));
+    return new Map(Object.entries(this.changes).filter(([key]) => key.startsWith(stem))
+      .map(([key, names]) => [key.slice(stem.length), names.filter((name) => known.has(name))]));
   }
 
   /** How much of a lamp's full light is in the picture now. */
@@ -218,27 +236,40 @@ export class Store {
     // The camera that is looked through may have been taken out.
     this.keepPlace();
     if (camera !== this.camera) this.emit("place");
-    this.emit("changes");
+    this.emit("changes", Object.keys(values));
   }
 
   undo() {
     const step = this.done.pop();
     if (!step) return false;
-    this.undone.push(step);
-    this.goTo(step);
-    this.apply(step.before);
-    this.send(step.before);
+    const back = this.goBack(step, step.after, step.before);
+    if (back) this.undone.push({ ...step, ...back });
     return true;
   }
 
   redo() {
     const step = this.undone.pop();
     if (!step) return false;
-    this.done.push({ ...step, at: 0 });
-    this.goTo(step);
-    this.apply(step.after);
-    this.send(step.after);
+    const back = this.goBack(step, step.before, step.after, step.to ?? step);
+    if (back) this.done.push({ ...step, ...back, at: 0 });
     return true;
+  }
+
+  /**
+   * Take a step back or forward, key by key, where it still is as this page left it; what another page has
+   * changed since stays. Shows the place that it was made at, or leads to. Returns the step as far as it was taken, null for none of it.
+   */
+  goBack(step, from, to, place = step) {
+    const keys = Object.keys(to);
+    const mine = keys.filter((key) => same(this.changes[key] ?? null, from[key] ?? null));
+    if (mine.length < keys.length) this.left(keys.filter((key) => !mine.includes(key)));
+    if (!mine.length) return null;
+    const some = (values) => Object.fromEntries(mine.map((key) => [key, values[key] ?? null]));
+    const after = some(to);
+    this.goTo(place);
+    this.apply(after);
+    this.send(after);
+    return { before: some(step.before), after: some(step.after) };
   }
 
   /** Show where a step was made, so that what it does can be seen. */
@@ -273,7 +304,8 @@ export class Store {
     this.listeners.add(listener);
   }
 
-  emit(what) {
-    for (const listener of this.listeners) listener(what);
+  /** Tell who listens what has changed: 'changes' with their keys (all without any), 'place' or 'view'. */
+  emit(what, keys = null) {
+    for (const listener of this.listeners) listener(what, keys);
   }
 }
