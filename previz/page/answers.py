@@ -26,7 +26,7 @@ from previz.frames.batches import LEAST_SUPPORT, NO_MATTER, Batches
 from previz.page import pack
 from previz.page.balancing import balance_values, wants_values
 from previz.page.change_text import flat, read_moves
-from previz.page.describe import caution_values, held_by, scene_values
+from previz.page.describe import caution_values, greenest_values, held_by, scene_values
 from previz.page.desk import Desk
 from previz.page.figures import figures
 from previz.page.handout import handed_looks, handout_page
@@ -214,6 +214,11 @@ def allowed_json(desk: Desk, query: Mapping[str, str]) -> Answer:
     return _json(allowed_values(desk, query))
 
 
+def greenest_json(desk: Desk, query: Mapping[str, str]) -> Answer:
+    """How green light can be that is made in a way; see `describe.greenest_values`."""
+    return _json(greenest_values(_needed(query, "spectrum")))
+
+
 def _few(gathered: Batches, lamps: list[LampLight], precision: float) -> dict:
     """Return each lamp's variance, contributions and light not met at each meter, and their limits."""
     by_name = {lamp.name: lamp for lamp in lamps}
@@ -363,6 +368,7 @@ ANSWERS: dict[str, Callable[[Desk, Mapping[str, str]], Answer]] = {
     "walk.json": walk_json,
     "plan.json": plan_json,
     "allowed.json": allowed_json,
+    "greenest.json": greenest_json,
     "spot.json": spot_json,
     "spots.json": spots_json,
     "slice": lamp_slice,

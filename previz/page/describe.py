@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 from previz import __version__
 from previz.deliver.reminders import phrases
+from previz.errors import DataError
 from previz.frames.layouts import marked
 from previz.page.desk import Desk
 from previz.page.tables import page_tables
@@ -15,7 +18,7 @@ from previz.physics.stops import MapSettings
 from previz.scene.camera import Camera
 from previz.scene.fields import INVALID, table
 from previz.scene.gel import NAMES
-from previz.scene.light import LIGHTS, Light
+from previz.scene.light import LIGHTS, SPECTRA, Light, Panel
 from previz.stage.outdoors import SKY, resolved, shining
 from previz.stage.records import Stage
 from previz.stage.tints import colour_range, greenest, has_tint
@@ -42,7 +45,7 @@ def scene_values(desk: Desk, shown: str = "") -> dict:
         "edition": desk.edition,
         "look_mark": marked("previz_look"),
         "options": [option_values(desk, name, shown=shown) for name in desk.options],
-        "rows": _new_rows(),
+        "rows": _new_rows(desk),
         "gels": list(NAMES),
         "most_gels": MOST_GELS,
         "limits": _limits(),
@@ -61,16 +64,34 @@ def _limits() -> dict:
     return limits
 
 
-def _new_rows() -> dict:
+def _new_rows(desk: Desk) -> dict:
     """Return what a lamp of each kind and a camera are where a scene says no more of them than it must.
 
-    The page lays the fields of what is put in over these.
+    The page lays the fields of what is put in over these. How green light can be takes a while to find, and is
+    there for what makes the light of the scene's own lamps; of the others it is asked for when it is needed.
     """
     def needed(cls: type) -> dict:
         return {**{name: INVALID for name, entry in table(cls).items() if entry.required}, "name": ""}
 
-    return {"lamps": {kind: _lamp(cls(**needed(cls))) for kind, cls in LIGHTS.items()},
+    known = {light.spectrum for option in desk.options for light in desk.scene(option).lights
+             if isinstance(light.spectrum, str)}
+    kinds = {kind: cls(**needed(cls)) for kind, cls in LIGHTS.items()}
+    spectra = {each: dataclasses.replace(kinds["panel"], spectrum=each) for each in SPECTRA}
+    return {"lamps": {kind: _lamp(light, False) for kind, light in kinds.items()},
+            "made": {kind: light.spectrum for kind, light in kinds.items()},
+            # What of a lamp's row goes by what makes its light.
+            "spectra": {name: {key: value for key, value in _lamp(light, name in known).items()
+                               if key in ("fades_warm", "ccts", "duv", "greenest")}
+                        for name, light in spectra.items()},
             "camera": _camera(Camera(**{**needed(Camera), **USUAL_CAMERA}), map_settings(None, ""))}
+
+
+def greenest_values(spectrum: str) -> dict:
+    """Return how green the light of a lamp can be by what makes it, one of `SPECTRA`; see `tints.greenest`."""
+    if spectrum not in SPECTRA:
+        raise DataError(f"no lamp's light is made by '{spectrum[:80]}'", "Reload the page.")
+    needed = {name: INVALID for name, entry in table(Panel).items() if entry.required}
+    return {"greenest": _lamp(Panel(**needed, spectrum=spectrum))["greenest"]}
 
 
 def option_values(desk: Desk, name: str, moves: str = "", shown: str = "") -> dict:
@@ -85,7 +106,7 @@ def option_values(desk: Desk, name: str, moves: str = "", shown: str = "") -> di
     }
 
 
-def _lamp(light) -> dict:
+def _lamp(light, tints: bool = True) -> dict:
     return {
         "name": light.name, "sort": "lamp", "kind": light.kind,
         "fades_warm": light.spectrum == "tungsten",
@@ -93,7 +114,7 @@ def _lamp(light) -> dict:
         "cct": None if light.cct is None else round(light.cct, DIGITS),
         "ccts": list(colour_range(light)),
         "duv": round(light.duv, DIGITS) if has_tint(light) else None,
-        "greenest": [list(row) for row in greenest(light)],
+        "greenest": [list(row) for row in greenest(light)] if tints else None,
         "gel": [_gel(number, sheet) for number, sheet in enumerate(light.gel)],
         "in_shot": light.in_shot,
     }

@@ -31,12 +31,17 @@ function gelsIn(value, names) {
 function lampOver(row, fields, scene) {
   const { dimmer, on, cct, duv, gel, spectrum, kind, in_shot: inShot } = fields;
   const lamp = kind && kind !== row.kind ? { ...scene.rows.lamps[kind], name: row.name } : { ...row };
+  // What makes the light says how far its colour can go, and whether it has a tint.
+  const { rows } = scene, fresh = lamp.greenest === null, word = spectrum ?? (fresh ? rows.made[lamp.kind] : undefined);
+  const { duv: tint, ...made } = rows.spectra[word] ?? {};
+  Object.assign(lamp, made);
+  if (made.greenest === null) (rows.lacking ??= new Set()).add(word);
+  if (tint !== undefined) lamp.duv = tint === null ? null : lamp.duv ?? tint;
   if (dimmer !== undefined) lamp.level = shareIn(dimmer);
   if (on !== undefined) lamp.on = isYes(on);
   if (cct !== undefined) lamp.cct = numberIn(cct);
-  if (duv !== undefined) lamp.duv = numberIn(duv);
+  if (duv !== undefined && lamp.duv !== null) lamp.duv = numberIn(duv);
   if (gel !== undefined) lamp.gel = gelsIn(gel, scene.gels);
-  if (spectrum !== undefined) lamp.fades_warm = spectrum === "tungsten";
   if (inShot !== undefined) lamp.in_shot = isYes(inShot);
   return lamp;
 }

@@ -177,7 +177,7 @@ class LampRow {
   /** Colours that a lamp is asked for, held to what its light can be; the row says where and why. */
   reachable(lamp, fields) {
     const now = { ...this.store.lamp(lamp.name), ...fields };
-    const most = greenestOf(lamp.greenest, now.cct);
+    const most = greenestOf(now.greenest, now.cct);
     // What is written beyond that stays as it is until a hand is on it.
     const over = most !== null && now.duv > most;
     say(this.why, over ? `Held at Duv ${stopsSign(most)}: ${lamp.fades_warm

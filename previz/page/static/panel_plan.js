@@ -119,7 +119,24 @@ export class PlanPanel {
         this.say("");
       }
       if (`${this.store.option} ${this.moves}` !== this.askedOf) this.askSoon();
+      this.askGreenest();
     }
+  }
+
+  /** How green the light of lamps can be that were put in: it takes a while to find, and lamps are there before. */
+  async askGreenest() {
+    const { store } = this, { rows } = store.scene;
+    if (this.findingGreenest) return;
+    this.findingGreenest = true;
+    for (const spectrum of rows.lacking ?? []) {
+      rows.lacking.delete(spectrum);
+      const found = await this.source.json("greenest.json", { spectrum }).catch(() => null);
+      if (!found || store.scene.rows !== rows) continue;
+      rows.spectra[spectrum].greenest = found.greenest;
+      store.known.clear();
+      store.emit("changes", []);
+    }
+    this.findingGreenest = false;
   }
 
   /** The scene was read again. */

@@ -62,14 +62,6 @@ export function movesOf(changes, option) {
   return moves;
 }
 
-/** Keys of all that is moved, put in and taken out of an option. */
-export function movedKeys(changes, option) {
-  return Object.keys(changes).filter((key) => {
-    const [of, what] = key.split("|");
-    return of === option && ["place", "added", "removed"].includes(what);
-  });
-}
-
 /** Whether two values are the same, whatever order their fields came in. */
 function same(one, other) {
   if (one === null || other === null || typeof one !== "object" || typeof other !== "object") return one === other;
