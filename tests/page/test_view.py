@@ -60,7 +60,7 @@ def far(one, other):
 
 
 def test_each_camera_is_the_still_by_its_own_view(seen_folder, serve, open_page, render):
-    """Cube, latitude, decision and common LUT within a code of the still; the plain view is back after them."""
+    """Cube, latitude, decision and common LUT within a code of the still; then the plain view."""
     stills = {name: render(seen_folder, name) for name in ("early", "seen", "graded", "shaped")}
     page = open_page(serve(seen_folder).address + "#option=seen&camera=A")
     page.settled()
@@ -80,7 +80,7 @@ def test_each_camera_is_the_still_by_its_own_view(seen_folder, serve, open_page,
 
 
 def test_under_a_moving_hand_and_anew_when_the_file_is_exported_again(seen_folder, serve, open_page, render):
-    """The quick cube is of the view that is shown; a file that was written anew is seen, the frames stay."""
+    """The quick cube is of the view that is shown; a file that was written anew is seen."""
     page = open_page(serve(seen_folder).address + "#option=seen&camera=A")
     page.settled()
     whole = page.pixels().astype(int)
