@@ -61,7 +61,7 @@ def command(frames, title, subtitle, across, aspect, slope, offset, power, satur
             working, table, out, as_json, as_csv, **request):
     """Make mood frames of FRAMES: a contact sheet (PNG and PDF) and one self-contained HTML page
     that opens from a file with no network. Titles, no numbers; graded by ASC CDL or a look-up
-    table.
+    table, which then take the place of what a camera's picture is looked at through (`show:`).
 
     A frame is 'FILE:OPTION:CAMERA=Title'; what is left out means all options, all cameras, and
     the option's name. ':OPTION' means the same file as the one before, '::CAMERA' its option too.

@@ -106,10 +106,10 @@ def view_shader(over: float | None = None, under: float | None = None,
         if texture.interpolation != PyOpenColorIO.INTERP_NEAREST:
             text = _between(text, texture.samplerName, *values.shape[:2])
     for texture in described.get3DTextures():
-        if texture.interpolation != PyOpenColorIO.INTERP_NEAREST:
-            raise ValueError("this version of OpenColorIO has the GPU filter a cube of floats")
         values = np.asarray(texture.getValues(), np.float32).reshape(*[texture.edgeLen] * 3, 3)
         cubes.append(Cube(texture.samplerName, values))
+        if texture.interpolation != PyOpenColorIO.INTERP_NEAREST:
+            text = _between_eight(text, texture.samplerName, texture.edgeLen)
     for match in _CONSTANT_ARRAY.finditer(text):
         name = match[1]
         values = np.array([float(each) for each in match[2].split(",")], np.float32)
@@ -133,5 +133,24 @@ vec4 {sampler}_between(vec2 place) {{
   int low = int(floor(step)), row = clamp(int(place.y * {rows}.0), 0, {rows - 1});
   return mix(texelFetch({sampler}, ivec2(low, row), 0),
              texelFetch({sampler}, ivec2(min(low + 1, {width - 1}), row), 0), step - float(low));
+}}"""
+    return text.replace(f"texture({sampler},", f"{sampler}_between(").replace(declared, function)
+
+
+def _between_eight(text: str, sampler: str, edge: int) -> str:
+    """Return shader text in which a cube is read straight between the eight steps around a place."""
+    declared = f"uniform sampler3D {sampler};"
+    function = f"""{declared}
+vec4 {sampler}_between(vec3 place) {{
+  vec3 step = clamp(place * {edge}.0 - 0.5, 0.0, {edge - 1}.0);
+  ivec3 low = ivec3(floor(step)), high = min(low + 1, {edge - 1});
+  vec3 way = step - vec3(low);
+  vec4 found[4];
+  for (int i = 0; i < 4; i++) {{
+    int y = (i & 1) == 0 ? low.y : high.y, z = i < 2 ? low.z : high.z;
+    found[i] = mix(texelFetch({sampler}, ivec3(low.x, y, z), 0),
+                   texelFetch({sampler}, ivec3(high.x, y, z), 0), way.x);
+  }}
+  return mix(mix(found[0], found[1], way.y), mix(found[2], found[3], way.y), way.z);
 }}"""
     return text.replace(f"texture({sampler},", f"{sampler}_between(").replace(declared, function)

@@ -60,6 +60,29 @@ def held(acescg: ArrayLike, over: float | None, under: float | None) -> np.ndarr
     return picture
 
 
+def told_apart(linear: ArrayLike, over: float | None, under: float | None) -> tuple[np.ndarray, np.ndarray]:
+    """Return where a picture within a latitude is what it was without: not clipped, and not in the dark.
+
+    Parameters
+    ----------
+    linear : float array, shape (row, column, 3)
+        After `held`. [1]
+    over, under : float or None
+        [stops]
+
+    Returns
+    -------
+    two bool arrays, shape (row, column, 3)
+        Of the dark the last stop before the limit is a part.
+    """
+    light = np.asarray(linear, float)
+    open_above = np.ones(light.shape, bool) if over is None else light < 0.98 * MID_GREY * 2.0**over
+    if under is None:
+        return open_above, np.ones(light.shape, bool)
+    bright = light @ luminance_weights() > 2 * MID_GREY * 2.0**-under
+    return open_above, np.broadcast_to(bright[..., None], light.shape)
+
+
 def shader_lines(over: float | None, under: float | None) -> list[str]:
     """Return the same as lines of GLSL that change `vec3 light`."""
     lines = []

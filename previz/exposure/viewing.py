@@ -22,8 +22,10 @@ import PyOpenColorIO
 from numpy.typing import ArrayLike
 
 from previz.errors import DataError
+from previz.exposure import display
 from previz.exposure.display import SOURCE, nearly, processor_of, show_8bit, show_near, view_transform
-from previz.exposure.latitude import held
+from previz.exposure.grading import CDL_ENDINGS
+from previz.exposure.latitude import held, told_apart
 from previz.physics.exposure import CameraSettings
 from previz.physics.viewing import ShowFile
 
@@ -149,3 +151,63 @@ def seen_near(acescg: np.ndarray, settings: CameraSettings) -> np.ndarray:
     picture = np.asarray(within(acescg.T, settings), np.float32).T
     shown = show_near(picture, None if settings.show is None else _nearly_through(settings.show))
     return np.rint(shown * 255.0).astype(np.uint8)
+
+
+@lru_cache(maxsize=KEPT)
+def _undoing(show: ShowFile) -> PyOpenColorIO.CPUProcessor | None:
+    if show.ending not in CDL_ENDINGS:
+        return None
+    with show.on_disk() as path:
+        transform = show_transform(show, path)
+        transform.setDirection(PyOpenColorIO.TRANSFORM_DIR_INVERSE)
+        try:
+            return processor_of(transform).getDefaultCPUProcessor()
+        except PyOpenColorIO.Exception:
+            return None
+
+
+def can_be_undone(settings: CameraSettings) -> bool:
+    """Return whether light can be told from a camera's picture as shown.
+
+    A decision can be undone where it leaves all colours apart; a table in general cannot, as it may show many
+    lights alike, and what it was made for says nothing of the way back.
+    """
+    return settings.show is None or _undoing(settings.show) is not None
+
+
+def light_behind(shown: ArrayLike, settings: CameraSettings) -> np.ndarray:
+    """Return scene-linear ACEScg that a camera's view takes to a picture, where nothing clips.
+
+    Parameters
+    ----------
+    shown : float array, shape (row, column, 3)
+        sRGB code values, 0 to 1. [1]
+    settings : CameraSettings
+
+    Returns
+    -------
+    float array, shape (row, column, 3)
+        [1]
+
+    Raises
+    ------
+    ValueError
+        Its show file cannot be undone.
+    """
+    if settings.show is None:
+        return display.light_behind(shown)
+    undoing = _undoing(settings.show)
+    if undoing is None:
+        raise ValueError(f"'{settings.show.name}' cannot be undone")
+    packed = np.array(shown, dtype=np.float32, order="C")
+    undoing.applyRGB(packed)
+    return packed.astype(float)
+
+
+def held_apart(linear: ArrayLike, settings: CameraSettings) -> tuple[np.ndarray, np.ndarray]:
+    """Return where a picture that was made linear is at neither end of the camera's latitude.
+
+    `linear` is of shape (row, column, 3) [1]; the two, bool arrays of its shape, say of each channel that it
+    is not clipped, and not in the dark.
+    """
+    return told_apart(linear, settings.over, settings.under)

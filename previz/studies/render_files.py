@@ -272,7 +272,11 @@ def _faces(shot: Shot) -> dict[str, Any]:
 def _settings(shot: Shot) -> dict[str, Any]:
     """Return camera, lamps, rig and grip as plain values."""
     held = {f.name: getattr(shot.settings, f.name) for f in fields(CameraSettings)}
-    camera = {name: float(value) for name, value in held.items() if value is not None}
+    show = held.pop("show")
+    camera: dict[str, Any] = {name: float(value) for name, value in held.items() if value is not None}
+    if show is not None:
+        camera["show"] = {"file": show.name, "sum": hashlib.sha256(show.content).hexdigest(),
+                          "takes": show.takes, "gives": show.gives, "decision": show.decision}
     lamps = {lamp.name: {"unit": lamp.unit, "output": float(lamp.output),
                          "level": float(lamp.level), "on": bool(lamp.on)}
              for lamp in shot.stage.lamps}

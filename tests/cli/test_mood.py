@@ -5,6 +5,7 @@ import json
 import click
 import numpy as np
 import pytest
+import shows
 from click.testing import CliRunner
 from PIL import Image
 
@@ -106,3 +107,20 @@ def test_grades_that_cannot_be_used_are_refused(folder, words, message):
     assert done.exit_code == 2
     assert message in " ".join(done.output.split())
     assert not (folder / "never").exists()
+
+
+def test_a_grade_takes_the_place_of_a_cameras_look(folder):
+    """Without one the frames are looked at as the camera's stills are; with one the look is left off."""
+    (folder / "over.clf").write_text(shows.OVER, encoding="utf-8")
+    text = SCENE.replace("name: B,", "name: B, show: over.clf,").replace("name: A,", "name: A, latitude: {over: 1},")
+    (folder / "seen.yaml").write_text(text, encoding="utf-8")
+    made = {}
+    for name, words in {"plain": (), "graded": ("--slope", "1.0001")}.items():
+        result = run(folder, f"{folder / 'seen.yaml'}:lit:B=As seen", *words, "--aspect", "1.78", out=name)
+        assert result.exit_code == 0, result.output
+        sheet = next((folder / name).glob("*.png"))
+        made[name] = np.array(Image.open(sheet).convert("RGB")).astype(int)
+    # What is turned over is light where the other is dark.
+    middle = tuple(slice(size // 3, size // 2) for size in made["plain"].shape[:2])
+    assert made["plain"].shape == made["graded"].shape
+    assert np.abs(made["plain"][middle].mean() - made["graded"][middle].mean()) > 30

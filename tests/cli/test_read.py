@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import shows
 from click.testing import CliRunner
 from PIL import Image
 
@@ -18,6 +19,7 @@ from previz.errors import PrevizError
 from previz.exposure.camera import settings_of
 from previz.exposure.comparing.difference import difference_bands
 from previz.exposure.picture import develop
+from previz.exposure.viewing import seen_8bit
 from previz.rendering.job import StageJob
 from previz.rendering.progress import Progress
 from previz.rendering.request import Request
@@ -238,3 +240,35 @@ def test_requests_that_cannot_be_met(folder, words, message):
     """What the scene does not have, and points that line up nothing."""
     done = run(folder, "reference.png", *words)
     assert message in refused(done)
+
+
+def test_a_still_through_a_table_is_no_still_to_undo(folder):
+    """It is said before anything is rendered; as any other picture it can be read."""
+    (folder / "look.cube").write_text(shows.cube(), encoding="utf-8")
+    show = "show: {file: look.cube, takes: acescct, gives: srgb}, white_balance: 4300 K"
+    (folder / "seen.yaml").write_text(SCENE.replace("white_balance: 4300 K", show), encoding="utf-8")
+    result = run(folder, "reference.png", "--look", "previz", scene="seen.yaml")
+    assert result.exit_code == 2
+    assert result.output.strip().removeprefix("Error: ") == """\
+camera A's picture is looked at through 'look.cube', which cannot be taken back to light.
+  Render the still with 'show: none', or read it as any other: --look srgb."""
+
+
+def test_levels_are_found_in_a_still_that_was_graded_and_clipped(folder):
+    """A decision is undone; what the camera could not hold is left out, and the lamps are as they were."""
+    from dataclasses import replace
+
+    from previz.physics.viewing import ShowFile
+    from previz.studies.read.picture import looks
+
+    show = ShowFile("look.ccc", shows.CDL.encode(), ".ccc", "acescct", "acescct", "evening")
+    stage = build_stage(load(folder / "yard.yaml").scene("hidden"))
+    settings = replace(settings_of(stage.cameras[0]), show=show, over=2.0, under=4.0)
+    light = np.array([[[0.18, 0.2, 0.15], [2.0, 0.5, 0.4], [0.01, 0.01, 0.01]]])
+    still = seen_8bit(np.moveaxis(light, -1, 0), settings)
+    (look,) = looks(still / 255, "previz", settings)
+    assert np.abs(np.log2(look.linear[0, 0] / light[0, 0])).max() < 0.05
+    assert (look.codes == [[[look.codes[0, 0, 0], look.codes[0, 0, 1], look.codes[0, 0, 2]],
+                            [1.0, look.codes[0, 1, 1], look.codes[0, 1, 2]], [0.0, 0.0, 0.0]]]).all()
+    assert 0 < look.codes[0, 1, 1] < 1 and [each.name for each in looks(still / 255, "auto", settings)] == [
+        "srgb", "previz"]

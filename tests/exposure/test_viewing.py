@@ -1,6 +1,8 @@
 """A camera's picture through its show file: by hand, by OpenColorIO on its own, and back."""
 
+import importlib.util
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import PyOpenColorIO
@@ -10,7 +12,7 @@ import shows
 from previz.errors import DataError
 from previz.exposure import viewing
 from previz.exposure.display import CONFIG, show, show_8bit
-from previz.exposure.viewing import seen_8bit
+from previz.exposure.viewing import can_be_undone, held_apart, light_behind, seen_8bit
 from previz.physics.exposure import CameraSettings
 from previz.physics.viewing import ShowFile
 from previz.scene.camera import ENCODINGS, SCREENS
@@ -162,3 +164,38 @@ def test_show_gives_codes_between_0_and_1():
     found = seen_8bit(colours(5), wild)
     assert np.all(found[..., 0] == 255) and np.all(found[..., 1] == 0)
     assert show(colours(5)).max() <= 1
+
+
+def test_light_is_told_from_what_a_decision_shows():
+    """There and back within what a code is of the light; a table cannot be undone."""
+    settings = through(shows.CDL, gives="acescct", ending=".ccc", decision="evening")
+    picture = np.broadcast_to(0.18 * 2.0 ** np.linspace(-3, 2, 40), (3, 1, 40)).astype(np.float32)
+    assert can_be_undone(settings) and can_be_undone(PLAIN)
+    still = seen_8bit(picture, settings)
+    found = np.moveaxis(light_behind(still / 255, settings), -1, 0)
+    # A code of 8 bits is a sixth of a stop three under grey, and a fortieth two over.
+    off = np.abs(np.log2(found / picture)).max(axis=0).ravel()
+    assert off.max() < 0.2 and off[-10:].max() < 0.03
+    assert np.abs(seen_8bit(found, settings).astype(int) - still).max() <= 1
+    assert not can_be_undone(through(shows.cube()))
+    with pytest.raises(ValueError, match="cannot be undone"):
+        light_behind(np.zeros((1, 1, 3)), through(shows.cube()))
+
+
+def test_what_is_at_an_end_of_the_latitude_is_known():
+    """Clipped channel by channel; dark, with the last stop before it, all channels at once."""
+    settings = replace(PLAIN, over=3.0, under=5.0)
+    picture = np.array([[[9.0, 0.18, 0.18], [0.18, 0.18, 0.18], [0.007, 0.007, 0.007]]])
+    held = np.moveaxis(viewing.within(np.moveaxis(picture, -1, 0), settings), 0, -1)
+    below, above = held_apart(held, settings)
+    assert below.tolist() == [[[False, True, True], [True] * 3, [True] * 3]]
+    assert above.tolist() == [[[True] * 3, [True] * 3, [False] * 3]]
+
+
+def test_the_look_of_the_engine_shed_is_as_it_is_made():
+    """The file that lies there is what its maker writes."""
+    folder = Path(__file__).parents[2] / "scenes" / "looks"
+    spec = importlib.util.spec_from_file_location("make_late_shift", folder / "make_late_shift.py")
+    made = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(made)
+    assert (folder / "late-shift.cube").read_text(encoding="utf-8") == made.cube()

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from previz.errors import DataError
-from previz.exposure.display import light_behind
+from previz.exposure.viewing import can_be_undone, held_apart, light_behind
 from previz.levels.picture_align import resized, warped
 from previz.levels.picture_model import GREY, curve, uncurved
 from previz.levels.picture_model import KNOTS as CURVE_KNOTS
@@ -22,6 +22,7 @@ from previz.physics.chromatic_adaptation import (
     xyz_from_rgb,
 )
 from previz.physics.colourtemp import xyz_from_xy
+from previz.physics.exposure import CameraSettings
 from previz.physics.uplift import linear_from_srgb
 from previz.stage.picture_files import decode
 from previz.stage.plain_files import FileError, read_plain
@@ -50,6 +51,8 @@ class Look:
     ----------
     name : str
         One of `LOOKS`.
+    codes : float array, shape (row, column, 3)
+        As displayed; 1 where the camera that made it clips, 0 where all is black to it. [1]
     linear : float array, shape (row, column, 3)
         Light in its primaries. [1]
     step : float array, shape (row, column, 3)
@@ -65,6 +68,7 @@ class Look:
     """
 
     name: str
+    codes: FloatArray
     linear: FloatArray
     step: FloatArray
     joint: bool
@@ -112,23 +116,29 @@ def laid_over(codes: FloatArray, shape: tuple[int, int], frame_from_picture: Flo
     return warped(codes, shape, frame_from_picture)
 
 
-def looks(codes: FloatArray, which: str) -> list[Look]:
-    """Return what codes may stand for, as `Look`s: one that is named, or all for 'auto'."""
+def looks(codes: FloatArray, which: str, settings: CameraSettings) -> list[Look]:
+    """Return what codes may stand for, as `Look`s: one that is named, or all for 'auto'.
+
+    `settings` are of the camera that a still of this program is by. Where its show file cannot be undone,
+    that look is not among them.
+    """
     made = []
     safe = np.nan_to_num(codes, nan=0.5)
     up, down = np.minimum(safe + 0.5 / 255, 1), np.maximum(safe - 0.5 / 255, 0)
     if which in ("auto", CAMERA):
         white = xyz_from_xy(D65_XY)
         primaries = np.linalg.inv(xyz_from_rgb(REC709_XY, D65_XY))
-        made.append(Look(CAMERA, linear_from_srgb(safe), linear_from_srgb(up) - linear_from_srgb(down),
+        made.append(Look(CAMERA, codes, linear_from_srgb(safe), linear_from_srgb(up) - linear_from_srgb(down),
                          False,
                          np.asarray(primaries @ np.linalg.inv(BRADFORD) @ np.diag(BRADFORD @ white), float),
                          _camera_slopes(), CAMERA_BEND))
-    if which in ("auto", PREVIZ):
+    if which in ("auto", PREVIZ) and can_be_undone(settings):
         white = xyz_from_xy(ACES_XY)
-        linear = light_behind(safe)
-        step = np.asarray(np.abs(light_behind(up) - light_behind(down)), float)
-        made.append(Look(PREVIZ, linear, step, True,
+        linear = light_behind(safe, settings)
+        step = np.asarray(np.abs(light_behind(up, settings) - light_behind(down, settings)), float)
+        below, above = held_apart(linear, settings)
+        marked = np.where(above, np.where(below, codes, 1.0), 0.0)
+        made.append(Look(PREVIZ, np.where(np.isfinite(codes), marked, codes), linear, step, True,
                          acescg_from_xyz() @ np.linalg.inv(BRADFORD) @ np.diag(BRADFORD @ white),
                          np.zeros(len(CURVE_KNOTS)), OWN_BEND))
     return made

@@ -12,6 +12,7 @@ import numpy as np
 from previz.errors import RequestError
 from previz.exposure.camera import balance_white_xy, settings_of
 from previz.exposure.picture import Developed, develop
+from previz.exposure.viewing import can_be_undone
 from previz.frames import Frames
 from previz.levels.picture_align import fitted
 from previz.levels.picture_answer import OFF, Answer, answer, unsure
@@ -128,6 +129,10 @@ def read(picture: Path | str, scene: Scene, request: Request, *, camera: str = "
     if not stage.lamps:
         raise RequestError("The scene has no lamp whose level could be read.", "Add one under 'lights:'.")
     seen_by = next(each for each in stage.cameras if each.name == name)
+    if look == PREVIZ and seen_by.show is not None and not can_be_undone(settings_of(seen_by)):
+        raise RequestError(f"camera {name}'s picture is looked at through '{seen_by.show.name}', which "
+                           "cannot be taken back to light",
+                           "Render the still with 'show: none', or read it as any other: --look srgb.")
     over, miss = lined_up(codes, stage, seen_by, marks)
     others = [_other(each, name) for each in beside]
     job = StageJob(stage, request.order(seen_by.aspect))
@@ -284,7 +289,7 @@ def _fitted(scene: Scene, stage: Stage, camera: Camera, frames: Frames, cells: C
     best = None
 
     def fitted_to(look: Look, bend: float) -> tuple[PictureFit, Regions]:
-        value, state, error = pooled(cells, look.linear, codes, look.step, bend=bend, joint=look.joint)
+        value, state, error = pooled(cells, look.linear, look.codes, look.step, bend=bend, joint=look.joint)
         regions = Regions(value, state, error, noise, cells.block, cells.pixels)
         try:
             return fit_picture(tables, regions, from_cones=look.from_cones, cones_from_xyz=BRADFORD,
@@ -293,7 +298,7 @@ def _fitted(scene: Scene, stage: Stage, camera: Camera, frames: Frames, cells: C
             raise RequestError(f"the picture cannot be read: {error_found}",
                                "Give one that is neither black nor white all over.") from None
 
-    for look in looks(codes, which):
+    for look in looks(codes, which, settings):
         progress.show("fitting levels, colours and curve")
         fit, regions = fitted_to(look, look.bend)
         if best is None or np.nanmean(fit.unlikely - best[1].unlikely) < 0:
