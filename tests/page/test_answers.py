@@ -148,10 +148,12 @@ def test_the_map_shows_what_is_set_on_the_page(desk, developed):
 @pytest.mark.parametrize(("given", "words"), [
     ("[]", "nothing that a map shows"), ("{", "nothing that a map shows"),
     ('{"stops": 3}', "nothing that a map shows"), ('{"steps": "third"}', "whole or half"),
-    ('{"clip": -1}', "from 0.5 to 20"), ('{"crush": 3}', "from -0.5 to -20"), ('{"clip": true}', "are numbers"),
+    ('{"clip": -1}', "from 0.5 to 20"), ('{"crush": 3}', "from -0.5 to -20"),
+    ('{"clip": true}', "are numbers"),
     ('{"zones": {}}', "a list"), ('{"zones": [{"name": "a", "low": 0}]}', "are numbers"),
     ('{"zones": [{"name": "a", "low": 2, "high": 1}]}', "from the greater to the less"),
-    ('{"zones": [{"name": "a", "low": 0, "high": 2}, {"name": "b", "low": 1, "high": 3}]}', "lies over zone 'a'"),
+    ('{"zones": [{"name": "a", "low": 0, "high": 2}, {"name": "b", "low": 1, "high": 3}]}',
+     "lies over zone 'a'"),
     ('{"zones": [{"name": " ", "low": 0, "high": 2}]}', "0 letters")])
 def test_a_map_that_cannot_be_is_refused(desk, given, words):
     """Whatever is asked for that no map shows is told in words."""

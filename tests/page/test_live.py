@@ -196,7 +196,7 @@ def test_zones_that_cannot_be_are_said_on_the_page(opened):
 
 
 def painted(opened, frame, made):
-    """Return the share of pixels on the page that are as a map on disk has them; of grey, within four codes."""
+    """Return the share of pixels that the page has as a map on disk; of grey, within four codes."""
     expected = exposure_map(frame.signal, made=made, still=frame.still)
     opened.settled()
     there = opened.pixels().astype(int)
