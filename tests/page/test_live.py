@@ -154,9 +154,9 @@ def test_exposure_map_is_painted_as_on_disk(opened, served, developed):
 
 
 def test_the_map_of_each_camera_ends_at_its_latitude(folder, serve, open_page, developed):
-    """Legend and pixels of an option's camera are those of the map on disk: latitude, steps, zones as written."""
+    """Legend and pixels of an option's camera are those of the map on disk: latitude, steps, zones."""
     add_option(folder, "wide", "{like: early, cameras: {A: {latitude: {over: 4.5, under: 7}}}}")
-    add_option(folder, "zoned", "{like: wide, map: {steps: half, zones: [{name: skin, stops: -1 to 1}]}}")
+    add_option(folder, "zoned", "{like: wide, map: {steps: half}, add: {zones: [{name: skin, stops: -1 to 1}]}}")
     page = open_page(serve(folder).address)
     page.settled()
     page.page.keyboard.press("e")
