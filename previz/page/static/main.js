@@ -54,9 +54,12 @@ class Page {
     const acts = actsOf(this);
     this.top = new TopRow(this.store, source, acts);
     this.views = new ViewRow(this.store, source, acts);
-    this.zones = new ZonePanel(this.store, source, () => {
-      this.table.touch();
-      this.show();
+    this.zones = new ZonePanel(this.store, source, {
+      count: () => this.countZones(),
+      redraw: () => {
+        this.table.touch();
+        this.show();
+      },
     });
     this.keys = new Keys(keysOf(this, acts));
     byId("frame").append(this.picture.element, this.spot.ring, this.views.line);
@@ -92,7 +95,10 @@ class Page {
       loaded: () => this.showLoaded(),
       drawn: (moving, rate) => this.showDrawn(moving, rate),
       resting: () => this.rested(),
-      settled: (note) => this.showState("settled", note),
+      settled: (note) => {
+        this.showState("settled", note);
+        this.countZones();
+      },
     });
     this.picture.element.addEventListener("picturelost", () => setTimeout(() => {
       const before = this.picture.element;
@@ -114,14 +120,24 @@ class Page {
       return;
     }
     if (what === "changes") {
+      this.store.zoneShares = null;
       if (this.looksAt !== this.lookedAt) this.showPlace();
       this.table.changed();
       this.table.followPin(this.pinningHere);
       this.metersSoon();
       this.walk.askSoon();
       this.zones.ask();
-    } else this.table.touch();
+    } else {
+      this.table.touch();
+      this.countZones();
+    }
     this.show();
+  }
+
+  /** Count the zones of the picture once it is the one that stays. */
+  countZones() {
+    const settled = this.table.settledAs || (!this.source.live && !this.table.moving);
+    if (settled && !this.store.zoneShares) this.zones.count(this.table);
   }
 
   /** What decides which frames are shown. */
@@ -131,6 +147,7 @@ class Page {
   }
 
   heardPlace() {
+    this.store.zoneShares = null;
     const place = new URLSearchParams({ option: this.store.option, camera: this.store.camera });
     history.replaceState(null, "", `#${place}`);
     this.showPlace();
@@ -335,6 +352,7 @@ class Page {
   }
 
   rested() {
+    this.countZones();
     byId("rate").textContent = "";
     this.spot.ask();
   }

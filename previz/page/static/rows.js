@@ -95,7 +95,7 @@ export class ViewRow {
     this.line.hidden = !wiped;
     this.line.style.left = `${100 * (wipe ?? 0)}%`;
     say(this.pinned, pin ? `pinned: ${[pin.option, pin.camera].filter(Boolean).join(", ")}` : "nothing pinned");
-    const bands = mode === "map" ? legendBands(store.bandsNow)
+    const bands = mode === "map" ? legendBands(store.bandsNow, store.zoneShares)
       : mode === "difference" && pin ? store.scene.tables.differences : [];
     const key = JSON.stringify([mode, bands]);
     if (key === this.key) return;
@@ -110,13 +110,14 @@ export class ViewRow {
   }
 }
 
-/** Bands as the legend has them: of zones with their ends, and all that is grey as one, last. */
-function legendBands(bands) {
+/** Bands as the legend has them: of zones with their ends and shares of the frame, and all that is grey as one, last. */
+function legendBands(bands, shares) {
   const grey = bands.filter((band) => band.mark === "grey");
   if (!grey.length) return bands;
   const sign = (stops) => (stops > 0 ? "+" : stops < 0 ? "−" : "") + Number(Math.abs(stops).toFixed(2));
+  const of = (label) => (shares?.has(label) ? `, ${(100 * shares.get(label)).toFixed(1)} %` : "");
   const named = bands.filter((band) => band.mark !== "grey").map((band) => (band.mark ? band
-    : { ...band, label: `${sign(band.low)} to ${sign(band.high)}, ${band.label}` }));
+    : { ...band, label: `${sign(band.low)} to ${sign(band.high)}, ${band.label}${of(band.label)}` }));
   return [...named, { ...grey[0], label: "all else" }];
 }
 

@@ -13,10 +13,10 @@ function mapChange(written, fields) {
 }
 
 export class ZonePanel {
-  constructor(store, source, redraw) {
+  constructor(store, source, hooks) {
     this.store = store;
     this.source = source;
-    this.redraw = redraw;
+    this.hooks = hooks;
     this.summary = made("summary", {}, "Steps and zones");
     this.rows = made("div", { class: "zone-rows" });
     this.fault = made("p", { class: "note", role: "alert" });
@@ -92,9 +92,26 @@ export class ZonePanel {
     }
   }
 
+  /** Count what of the picture at rest lies in each zone; nothing while a pinned look is in it. */
+  count(table) {
+    const { store } = this, { view } = store, bands = store.bandsNow;
+    const whole = view.mode === "map" && !(store.pin && view.wipe !== null) && table.gpu && table.set;
+    if (!whole || !bands.some((band) => band.mark === "grey")) return;
+    const codes = table.picture.pixels(table.exposure(), view), counts = new Map();
+    for (let i = 0; i < codes.length; i += 4) {
+      const code = (codes[i] << 16) | (codes[i + 1] << 8) | codes[i + 2];
+      counts.set(code, (counts.get(code) ?? 0) + 1);
+    }
+    store.zoneShares = new Map(bands.filter((band) => !band.mark).map(({ label, colour: [red, green, blue] }) =>
+      [label, (counts.get((red << 16) | (green << 8) | blue) ?? 0) / (codes.length / 4)]));
+    this.hooks.redraw();
+  }
+
   take(key, bands) {
     this.store.bands = { key, bands };
-    this.redraw();
+    this.store.zoneShares = null;
+    this.hooks.redraw();
+    this.hooks.count();
   }
 
   show() {
