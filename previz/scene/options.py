@@ -35,7 +35,8 @@ ITEM_SECTIONS: tuple[str, ...] = (
     *HOLDERS,
     *(name for name, entry in table(Scene).items() if entry.kind == "items"),
 )
-"""Lists of things that an option can add to; openings are the room's, circuits the mains', zones the map's."""
+"""Lists of things that an option can add to; openings are the room's, circuits the mains', zones
+the map's."""
 
 GREATEST_OPTIONS = 100
 """Greatest number of options; each is read and checked as a whole scene."""
