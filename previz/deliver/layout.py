@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from itertools import repeat
 from pathlib import Path
 
+import numpy as np
+
 from previz.deliver.atomic import write_bytes, write_png
 from previz.deliver.canvas import INK, QUIET, Canvas, Colour, Paper, wrapped
 from previz.deliver.map import ExposureMap, edge_text, swatch
@@ -99,6 +101,10 @@ def caption(paper: Paper, at: tuple[float, float], unit: float, name: str, note:
                    room=room - taken)
 
 
+MANY_BANDS = 20
+"""More than these leave a band of a scale less room than the words at its ends need."""
+
+
 def scale(setting: Setting, lead: str, bands: Sequence, first: float = 17.0) -> Block:
     """Return a scale of colours with what each stands for.
 
@@ -120,10 +126,11 @@ def scale(setting: Setting, lead: str, bands: Sequence, first: float = 17.0) -> 
     def draw(paper, left, top, width):
         taken = paper.text((left, top + 1.35 * unit), lead, round(0.85 * unit), colour=QUIET)
         start = left + max(taken + unit, first * unit)
-        wide = (left + width - start) / len(bands)
-        for number, band in enumerate(bands):
-            box = (round(start + number * wide), round(top),
-                   round(start + (number + 1) * wide), round(top + 1.7 * unit))
+        # Of many bands the ends, whose words are longest, take more room.
+        parts = np.array([2.0 if band.mark and len(bands) > MANY_BANDS else 1.0 for band in bands])
+        ends = start + (left + width - start) * np.concatenate([[0.0], np.cumsum(parts) / parts.sum()])
+        for band, near, far in zip(bands, ends[:-1], ends[1:], strict=True):
+            box = (round(near), round(top), round(far), round(top + 1.7 * unit))
             swatch(paper, box, band)
             words = band.label
             if band.mark == GREY:
@@ -134,7 +141,7 @@ def scale(setting: Setting, lead: str, bands: Sequence, first: float = 17.0) -> 
                 limit = signed(band.centre, 1)
                 words = f"under {limit}" if band.mark == "dots" else f"over {limit}"
             paper.text(((box[0] + box[2]) / 2, top + 2.85 * unit), words, round(0.8 * unit),
-                       align="centre", room=wide)
+                       align="centre", room=far - near)
 
     return Block(3.6 * unit, draw)
 

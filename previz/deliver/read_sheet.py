@@ -128,9 +128,13 @@ def direction_text(side: float, height: float) -> str:
     return f"{where}, {up}"
 
 
+NOT_READ = (160, 170, 150)
+"""sRGB of what is not read: in neither family of hues, and as far from every band as any quiet colour."""
+
+
 def leftover_bands() -> tuple[Band, ...]:
     """Return the bands of what is not explained, and one for what is not read."""
-    return (*difference_bands(), Band("not read", np.nan, np.nan, np.nan, (228, 216, 184)))
+    return (*difference_bands(), Band("not read", np.nan, np.nan, np.nan, NOT_READ))
 
 
 def leftover_map(stops: np.ndarray, things: np.ndarray) -> ExposureMap:

@@ -28,14 +28,15 @@ from previz.scene.values import Reading, text_of
 from previz.scene.words import did_you_mean, listed
 from previz.units import quote
 
-HOLDERS = {"openings": "room", "circuits": "mains"}
+HOLDERS = {"openings": "room", "circuits": "mains", "zones": "map"}
 """Lists of things that a record of the scene holds, and the record."""
 
 ITEM_SECTIONS: tuple[str, ...] = (
     *HOLDERS,
     *(name for name, entry in table(Scene).items() if entry.kind == "items"),
 )
-"""Lists of things that an option can add to; openings are the room's, circuits the mains'."""
+"""Lists of things that an option can add to; openings are the room's, circuits the mains', zones
+the map's."""
 
 GREATEST_OPTIONS = 100
 """Greatest number of options; each is read and checked as a whole scene."""
@@ -294,7 +295,7 @@ class _Editor:
                 message = f"{self._label} adds openings to a scene without a room"
                 self._reading.refuse(key.place, message, "Write a 'room', or leave them out.")
                 return tree
-            # Every scene has mains, written or not.
+            # Every scene has mains and maps, written or not.
             holder = Map(key.place, {})
         entries = {section: (key, _joined(holder.get(section), new))}
         name_key = tree.entries[name][0] if name in tree.entries else key

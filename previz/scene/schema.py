@@ -23,6 +23,7 @@ from previz.scene.read import VERSION
 from previz.scene.records import Item, Record
 from previz.scene.room import Room
 from previz.scene.scene import Scene
+from previz.scene.stop_map import StopMap
 from previz.scene.surface import LIBRARY, Surface
 from previz.scene.wants import LONGEST_LIST
 from previz.units import DIMENSIONS, pattern
@@ -219,7 +220,7 @@ class _Book:
 
 
 def _section(name):
-    held = {"openings": Room, "circuits": Mains}
+    held = {"openings": Room, "circuits": Mains, "zones": StopMap}
     return table(held.get(name, Scene))[name]
 
 

@@ -16,6 +16,7 @@ from previz.exposure.faces import FaceLight
 from previz.exposure.metering import Measured
 from previz.exposure.trust import ON_FEW
 from previz.frames.records import Short
+from previz.physics.exposure import CameraSettings
 from previz.physics.stops import MapSettings, Zone
 
 
@@ -98,6 +99,17 @@ def test_maps_of_other_steps_have_a_scale_each():
     words = draw([made, replace(made, name="direct", chart=wide)]).words
     assert "stops from 18 % grey: bounce" in words and "stops from 18 % grey: direct" in words
     assert "−2½" in words
+
+
+def test_half_stops_of_a_wide_latitude_have_room():
+    """Thirty bands of half stops are all named on one scale, the ends too."""
+    held = CameraSettings(2.8, 800, 1 / 48, over=6, under=7.5)
+    bands = falsecolour.stop_bands(MapSettings(halves=True), held)
+    made = sheet_option("bounce")
+    page = draw([replace(made, chart=replace(made.chart, bands=bands, made=MapSettings(halves=True)))])
+    assert faults(page) == []
+    wanted = ["under −7.5", *(band.label for band in bands[1:-1]), "over +6.0"]
+    assert [each for each in page.words if each in wanted] == wanted
 
 
 def test_a_scale_of_zones_says_their_ends():

@@ -2,6 +2,7 @@
 
 import io
 import json
+import re
 
 import numpy as np
 import pytest
@@ -11,7 +12,7 @@ from PIL import Image
 
 from previz.cli.main import previz
 from previz.errors import DataError, PrevizError, SceneError
-from previz.exposure.falsecolour import band_index, paint, stop_bands
+from previz.exposure.falsecolour import band_index, grey_of, paint, stop_bands
 from previz.exposure.mix import lamp_xyz
 from previz.frames.batches import LEAST_SUPPORT, NO_MATTER
 from previz.page import answers, pack
@@ -20,6 +21,7 @@ from previz.page.save import save_look
 from previz.page.tables import difference_bands
 from previz.physics.exposure import signal_per_luminance
 from previz.physics.light import lamp_band_xyz, lamps_band_xyz
+from previz.physics.stops import MapSettings, Zone
 from previz.rendering.request import QUALITIES
 
 
@@ -123,6 +125,40 @@ def test_pictures_for_a_browser_that_cannot_mix(desk, developed):
     quick = picture(ask(desk, "still.png", option="early", quick=1))
     # Not denoised here, so only the light as a whole is the same.
     assert quick.mean() == pytest.approx(frame.still.mean(), rel=0.15)
+
+
+def test_the_map_shows_what_is_set_on_the_page(desk, developed):
+    """Steps, clip and zones that are set go into the map, its bands and what is handed out."""
+    frame = developed(desk.path.parent, "early")
+    zones = {"zones": [{"name": "skin", "low": -1, "high": 0.5}], "clip": 2}
+    for given, made in (({"steps": "half", "crush": -4}, MapSettings(True, crush=-4.0)),
+                        (zones, MapSettings(clip=2.0, zones=(Zone("skin", -1.0, 0.5),)))):
+        text, bands = json.dumps(given), stop_bands(made)
+        expected = paint(band_index(frame.signal, bands), bands, grey=grey_of(frame.still))
+        assert np.array_equal(picture(ask(desk, "map.png", option="early", map=text)), expected)
+        found = json.loads(ask(desk, "map.json", option="early", map=text))
+        assert [band["label"] for band in found["bands"]] == [band.label for band in bands]
+        assert [tuple(band["colour"]) for band in found["bands"]] == [band.colour for band in bands]
+        assert (found["clip"], found["crush"]) == (round(bands[-1].low, 3), bands[0].high)
+        page = ask(desk, "handout.html", option="early", camera="A", map=text).decode()
+        kept = json.loads(re.search(r'id="handout">(.*?)</script>', page).group(1))
+        assert kept["scene"]["options"][0]["cameras"][0]["map"] == found
+
+
+@pytest.mark.parametrize(("given", "words"), [
+    ("[]", "nothing that a map shows"), ("{", "nothing that a map shows"),
+    ('{"stops": 3}', "nothing that a map shows"), ('{"steps": "third"}', "whole or half"),
+    ('{"clip": -1}', "from 0.5 to 20"), ('{"crush": 3}', "from -0.5 to -20"),
+    ('{"clip": true}', "are numbers"),
+    ('{"zones": {}}', "a list"), ('{"zones": [{"name": "a", "low": 0}]}', "are numbers"),
+    ('{"zones": [{"name": "a", "low": 2, "high": 1}]}', "from the greater to the less"),
+    ('{"zones": [{"name": "a", "low": 0, "high": 2}, {"name": "b", "low": 1, "high": 3}]}',
+     "lies over zone 'a'"),
+    ('{"zones": [{"name": " ", "low": 0, "high": 2}]}', "0 letters")])
+def test_a_map_that_cannot_be_is_refused(desk, given, words):
+    """Whatever is asked for that no map shows is told in words."""
+    with pytest.raises(DataError, match=words):
+        answers.ANSWERS["map.json"](desk, {"map": given})
 
 
 def test_lamps_that_are_out_are_black(desk):

@@ -125,7 +125,12 @@ def test_it_opens_offline_with_its_dimmers_alive(handed, open_page, live_mix, de
     assert page.page.evaluate("document.documentElement.scrollWidth") <= 390
     assert {each.split(":")[0] for each in page.requests} == {"file"}
     # What only the program can do is not offered.
-    assert page.page.locator("summary").count() == page.page.locator("#cautions summary").count() == 1
+    assert page.page.locator("summary").count() == page.page.locator(
+        "#cautions summary, .zones summary").count() == 2
+    page.page.evaluate("previz.store.set({ zones: { steps: 'half' } })")
+    page.until("previz.store.bandsNow.some((band) => band.label === '−2½')")
+    assert page.page.locator(".zones button, .zones input").count() == 0
+    page.page.evaluate("previz.store.undo()")
     assert "(NEC 210.20(A))." in page.page.inner_text("#cautions summary")
     assert page.page.get_by_text("Save look").count() == 0
     assert page.page.get_by_text("Work out levels").count() == 0

@@ -15,6 +15,7 @@ from previz.exposure.trust import ON_FEW
 from previz.page.desk import Picture
 from previz.page.tables import difference_bands
 from previz.physics.colourtemp import cct_duv, xy_from_xyz
+from previz.physics.exposure import CameraSettings
 from previz.physics.stops import MapSettings, Zone
 from previz.stage.colours import stage_colours
 
@@ -152,6 +153,30 @@ def test_exposure_map_is_painted_as_on_disk(opened, served, developed):
     assert legend == [band.label for band in stop_bands()]
 
 
+def test_the_map_of_each_camera_ends_at_its_latitude(folder, serve, open_page, developed):
+    """Legend and pixels of an option's camera are those of the map on disk: latitude, steps, zones."""
+    add_option(folder, "wide", "{like: early, cameras: {A: {latitude: {over: 4.5, under: 7}}}}")
+    add_option(folder, "zoned", "{like: wide, map: {steps: half}, "
+                                "add: {zones: [{name: skin, stops: -1 to 1}]}}")
+    page = open_page(serve(folder).address)
+    page.settled()
+    page.page.keyboard.press("e")
+    for option, made in (("wide", MapSettings()), ("zoned", MapSettings(True, zones=(Zone("skin", -1, 1),)))):
+        page.page.select_option("select[aria-label=Option]", option)
+        page.settled()
+        frame = developed(folder, option)
+        held = CameraSettings(2.8, 800, 1 / 48, over=4.5, under=7)
+        assert painted(page, frame, made, held) > 0.995
+        page.shown()
+        labels = page.page.locator("#legend li").all_text_contents()
+        if made.zones:
+            assert [each.partition(", skin")[0] for each in labels] == ["crushed", "−1 to +1", "clipped",
+                                                                       "all else"]
+        else:
+            assert labels == [band.label for band in stop_bands(made, held)]
+            assert labels[1::11] == ["−7", "+4"]
+
+
 def test_zones_steps_and_clip_are_set_on_the_page(opened, served, developed):
     """What is set on the page is painted as the command line's map, pixel by pixel, and can be undone."""
     opened.settled()
@@ -173,8 +198,14 @@ def test_zones_steps_and_clip_are_set_on_the_page(opened, served, developed):
     opened.shown()
     made = MapSettings(halves=True, clip=4.0, zones=(Zone("skin", -0.5, 0.5),))
     assert painted(opened, frame, made) > 0.995
+    opened.until("previz.store.zoneShares")
+    opened.shown()
     labels = page.locator("#legend li").all_text_contents()
-    assert labels == ["crushed", "−0.5 to +0.5, skin", "clipped", "all else"]
+    skin = exposure_map(frame.signal, made=made, still=frame.still).shares()[2]
+    share = float(re.fullmatch(r"−0.5 to \+0.5, skin, ([\d.]+) %", labels[1]).group(1))
+    # Of 14 400 pixels a few lie at an edge; a tenth of a percent is shown.
+    assert share / 100 == pytest.approx(skin, abs=0.002)
+    assert [labels[0], *labels[2:]] == ["crushed", "clipped", "all else"]
     # Another page, and the program's own map, have the same.
     change = page.evaluate("JSON.stringify(previz.store.changes.zones)")
     assert json.loads(change) == {"steps": "half", "clip": 4,
@@ -195,9 +226,9 @@ def test_zones_that_cannot_be_are_said_on_the_page(opened):
     opened.until("document.querySelector('.zones [role=alert]').textContent.includes('lies over')")
 
 
-def painted(opened, frame, made):
-    """Return the share of pixels on the page that are as a map on disk has them; of grey, within four codes."""
-    expected = exposure_map(frame.signal, made=made, still=frame.still)
+def painted(opened, frame, made, camera=None):
+    """Return the share of pixels that the page has as a map on disk; of grey, within four codes."""
+    expected = exposure_map(frame.signal, made=made, settings=camera, still=frame.still)
     opened.settled()
     there = opened.pixels().astype(int)
     grey = np.array([band.mark == "grey" for band in expected.bands])[expected.index]

@@ -87,9 +87,12 @@ class Page {
     this.views = new ViewRow(this.store, source, acts);
     this.beside = new Beside();
     this.big = new Big(this);
-    this.zones = new ZonePanel(this.store, source, () => {
-      this.table.touch();
-      this.show();
+    this.zones = new ZonePanel(this.store, source, {
+      count: () => this.countZones(),
+      redraw: () => {
+        this.table.touch();
+        this.show();
+      },
     });
     this.keys = new Keys(keysOf(this, acts));
     byId("frame").append(this.picture.element, this.spot.ring, this.spotTable.marks.element, ...this.looks.parts,
@@ -126,7 +129,10 @@ class Page {
       loaded: () => this.showLoaded(),
       drawn: (moving, rate) => this.showDrawn(moving, rate),
       resting: () => this.rested(),
-      settled: (note) => this.showState("settled", note),
+      settled: (note) => {
+        this.showState("settled", note);
+        this.countZones();
+      },
       coarse: () => this.showLoaded(),
     });
     if (this.hand) this.hand.table = this.table;
@@ -157,6 +163,7 @@ class Page {
     // Spots change nothing of the picture.
     if (what === "changes" && keys?.length && keys.every((key) => key.startsWith("spots|"))) this.spots.ask();
     else if (what === "changes") {
+      this.store.zoneShares = null;
       // What is in the hand is followed; frames are looked for when it rests.
       if (!this.hand.follow() && !this.hand.busy && this.looksAt !== this.lookedAt) this.showPlace();
       this.table.changed();
@@ -168,6 +175,7 @@ class Page {
     } else {
       this.table.touch();
       this.sides.viewed();
+      this.countZones();
     }
     this.show();
   }
@@ -186,6 +194,12 @@ class Page {
     this.show();
   }
 
+  /** Count the zones of the picture once it is the one that stays. */
+  countZones() {
+    const settled = this.table.settledAs || (!this.source.live && !this.table.moving);
+    if (settled && !this.store.zoneShares) this.zones.count(this.table);
+  }
+
   /** What decides which frames are shown. */
   get looksAt() {
     const { option, camera, cameraNow, moves } = this.store;
@@ -193,6 +207,7 @@ class Page {
   }
 
   heardPlace() {
+    this.store.zoneShares = null;
     const place = new URLSearchParams({ option: this.store.option, camera: this.store.camera });
     history.replaceState(null, "", `#${place}`);
     this.hand.placed();
@@ -457,6 +472,7 @@ class Page {
   }
 
   rested() {
+    this.countZones();
     byId("rate").textContent = "";
     if (this.table.stands) this.askSpots();
   }

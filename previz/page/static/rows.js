@@ -112,7 +112,7 @@ export class ViewRow {
     const place = pin?.look ? ` (${placeText(pin)})` : "";
     say(this.pinned, pin ? `compared with ${pinName(store)}${place}${other ? ` – another view: ${other}` : ""}` : "");
     this.pinned.dataset.other = String(Boolean(other) && (wiped || mode === "difference" || store.view.flick));
-    const bands = mode === "map" ? legendBands(store.bandsNow)
+    const bands = mode === "map" ? legendBands(store.bandsNow, store.zoneShares)
       : mode === "difference" && pin?.look ? store.scene.tables.differences : [];
     const key = JSON.stringify([mode, bands]);
     if (key === this.key) return;
@@ -127,13 +127,14 @@ export class ViewRow {
   }
 }
 
-/** Bands as the legend has them: of zones with their ends, and all that is grey as one, last. */
-function legendBands(bands) {
+/** Bands as the legend has them: of zones with their ends and shares of the frame, and all that is grey as one, last. */
+function legendBands(bands, shares) {
   const grey = bands.filter((band) => band.mark === "grey");
   if (!grey.length) return bands;
   const sign = (stops) => (stops > 0 ? "+" : stops < 0 ? "−" : "") + Number(Math.abs(stops).toFixed(2));
+  const of = (label) => (shares?.has(label) ? `, ${(100 * shares.get(label)).toFixed(1)} %` : "");
   const named = bands.filter((band) => band.mark !== "grey").map((band) => (band.mark ? band
-    : { ...band, label: `${sign(band.low)} to ${sign(band.high)}, ${band.label}` }));
+    : { ...band, label: `${sign(band.low)} to ${sign(band.high)}, ${band.label}${of(band.label)}` }));
   return [...named, { ...grey[0], label: "all else" }];
 }
 

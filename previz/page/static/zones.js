@@ -13,10 +13,10 @@ function mapChange(written, fields) {
 }
 
 export class ZonePanel {
-  constructor(store, source, redraw) {
+  constructor(store, source, hooks) {
     this.store = store;
     this.source = source;
-    this.redraw = redraw;
+    this.hooks = hooks;
     this.summary = made("summary", {}, "Steps and zones");
     this.rows = made("div", { class: "zone-rows" });
     this.fault = made("p", { class: "note", role: "alert" });
@@ -29,9 +29,10 @@ export class ZonePanel {
     this.add = made("button", { type: "button", onclick: () => this.addZone() }, "Add a zone");
     this.back = made("button", { type: "button", title: "Steps, clip, crush and zones as the scene has them",
       onclick: () => this.store.set({ [MAP_KEY]: null }, "as written") }, "As written");
+    // A file has the bands of both steps and nothing else.
+    const live = source.live ? [this.clip.element, this.crush.element, this.add, this.back] : [];
     this.box = made("details", { class: "zones", hidden: true }, this.summary,
-      made("div", { class: "fields" }, made("label", { class: "labelled" }, "Steps", this.steps),
-        this.clip.element, this.crush.element, this.add, this.back),
+      made("div", { class: "fields" }, made("label", { class: "labelled" }, "Steps", this.steps), live),
       this.rows, this.fault);
     byId("legend").after(this.box);
   }
@@ -91,9 +92,26 @@ export class ZonePanel {
     }
   }
 
+  /** Count what of the picture at rest lies in each zone; nothing while a pinned look is in it. */
+  count(table) {
+    const { store } = this, { view } = store, bands = store.bandsNow;
+    const whole = view.mode === "map" && !(store.pin && view.wipe !== null) && table.gpu && table.set;
+    if (!whole || !bands.some((band) => band.mark === "grey")) return;
+    const codes = table.picture.pixels(table.exposure(), view), counts = new Map();
+    for (let i = 0; i < codes.length; i += 4) {
+      const code = (codes[i] << 16) | (codes[i + 1] << 8) | codes[i + 2];
+      counts.set(code, (counts.get(code) ?? 0) + 1);
+    }
+    store.zoneShares = new Map(bands.filter((band) => !band.mark).map(({ label, colour: [red, green, blue] }) =>
+      [label, (counts.get((red << 16) | (green << 8) | blue) ?? 0) / (codes.length / 4)]));
+    this.hooks.redraw();
+  }
+
   take(key, bands) {
     this.store.bands = { key, bands };
-    this.redraw();
+    this.store.zoneShares = null;
+    this.hooks.redraw();
+    this.hooks.count();
   }
 
   show() {
@@ -109,11 +127,9 @@ export class ZonePanel {
     this.steps.disabled = zones.length > 0;
     fill(this.clip.field, clip);
     fill(this.crush.field, crush);
-    for (const each of [this.clip.field, this.crush.field]) each.disabled = !this.source.live;
-    this.add.hidden = !this.source.live;
     this.add.disabled = zones.length >= ZONES_AT_MOST;
     this.back.disabled = !this.store.changes[MAP_KEY];
-    this.showRows(zones);
+    if (this.source.live) this.showRows(zones);
   }
 
   showRows(zones) {
@@ -131,13 +147,11 @@ export class ZonePanel {
   }
 
   row(place) {
-    const fixed = !this.source.live;
     const name = made("input", { type: "text", class: "zone-name", "aria-label": `Name of zone ${place + 1}`,
-      maxlength: "60", disabled: fixed, onchange: () => name.value.trim() && this.putZone(place, { name: name.value.trim() }) });
+      maxlength: "40", onchange: () => name.value.trim() && this.putZone(place, { name: name.value.trim() }) });
     const low = numberField("from", { low: -20, high: 20, step: 0.5, take: (value) => this.putZone(place, { low: value }) });
     const high = numberField("to", { low: -20, high: 20, step: 0.5, take: (value) => this.putZone(place, { high: value }) });
-    low.field.disabled = high.field.disabled = fixed;
-    const gone = made("button", { type: "button", class: "quiet", hidden: fixed, "aria-label": `Take out zone ${place + 1}`,
+    const gone = made("button", { type: "button", class: "quiet", "aria-label": `Take out zone ${place + 1}`,
       onclick: () => this.putZones(this.now.zones.filter((_, i) => i !== place)) }, "Take out");
     return { name, low, high, element: made("div", { class: "fields" }, name, low.element, high.element, gone) };
   }
