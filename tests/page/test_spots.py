@@ -182,14 +182,14 @@ def test_names_and_letting_go(opened):
     key = "previz.store.changes['spots|early|A']"
     assert [each["name"] for each in page.evaluate(key)] == ["", "north wall by the hatch"]
     assert page.evaluate("document.activeElement.ariaLabel") == "Spot 2, north wall by the hatch"
-    page.click("[aria-label='Spot 1, let go']")
+    page.click("[aria-label='Spot 1, remove']")
     opened.shown()
     assert [each["name"] for each in page.evaluate(key)] == ["north wall by the hatch"]
     assert page.locator(".held-marks .handle").count() == page.locator(".ring.kept").count() == 1
     page.keyboard.press("Control+z")
     opened.shown()
     assert [each["name"] for each in page.evaluate(key)] == ["", "north wall by the hatch"]
-    page.click("text=Let all spots go")
+    page.click("text=Remove all spots")
     opened.shown()
     assert page.evaluate(f"{key} === undefined")
     assert not page.is_visible(".held-table")
@@ -202,7 +202,7 @@ def test_names_and_letting_go(opened):
 
 @pytest.mark.slow
 def test_by_keyboard(opened):
-    """M and arrows point, Enter holds; on the ring arrows move, Enter names, Delete lets go."""
+    """M and arrows point, Enter holds; on the ring arrows move, Enter names, Delete removes."""
     opened.settled()
     page, press = opened.page, opened.page.keyboard.press
     press("m")
@@ -311,7 +311,7 @@ def test_there_are_so_many_and_no_more(opened):
     all_read(opened, 12)
     assert len([each for each in opened.requests if "spots.json" in each]) <= 1
     click_at(opened, 0.5, 0.9)
-    assert page.inner_text("#notice") == "12 spots are held, which is the most. Let one go first."
+    assert page.inner_text("#notice") == "12 spots are held, which is the most. Remove one first."
     assert len(page.evaluate("previz.store.changes['spots|early|A']")) == 12
     page.evaluate("""previz.store.set({ 'spots|early|A':
         [{ x: 3, y: 0 }, null, 7, { x: 0.5, y: 0.5, name: 9 }] })""")
