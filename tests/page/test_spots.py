@@ -242,6 +242,7 @@ def test_a_ring_is_dragged(opened, served, about):
     all_read(opened, 1)
     reading, = readings(opened)
     assert (reading["x"], reading["y"]) == pytest.approx(PLACES[1], abs=2e-3)
+    assert page.evaluate("document.activeElement.ariaLabel") == "Spot 1"
     held_against(reading, about(served.folder, "early"))
     page.keyboard.press("Control+z")
     spot, = page.evaluate("previz.store.changes['spots|early|A']")

@@ -21,7 +21,7 @@ export class SpotTable {
       drop: (index, x, y) => spots.drop(index, x, y),
       step: (index, dx, dy) => spots.step(index, dx, dy),
       remove: (index) => this.remove(index, true),
-      open: (index) => this.rows[index]?.name.focus({ preventScroll: true }),
+      open: (index) => this.rows[index]?.name.focus(),
     });
     this.table = made("table", { class: "held-table", hidden: true });
     this.clear = made("button", { type: "button", hidden: true, onclick: () => {
