@@ -339,7 +339,7 @@ def test_they_come_back(own_served, open_page):
 
 @pytest.mark.slow
 def test_other_units(opened):
-    """Footcandles and footlamberts: 10.764 lx and 3.426 cd/m² each, as the foot is 0.3048 m."""
+    """Footcandles and footlamberts: 10.764 lx and 3.426 cd/m² each (check value 3.10)."""
     hold(opened, PLACES[:1])
     opened.metered()
     page = opened.page
