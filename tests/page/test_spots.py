@@ -182,14 +182,14 @@ def test_names_and_letting_go(opened):
     key = "previz.store.changes['spots|early|A']"
     assert [each["name"] for each in page.evaluate(key)] == ["", "north wall by the hatch"]
     assert page.evaluate("document.activeElement.ariaLabel") == "Spot 2, north wall by the hatch"
-    page.click("[aria-label='Spot 1, let go']")
+    page.click("[aria-label='Spot 1, remove']")
     opened.shown()
     assert [each["name"] for each in page.evaluate(key)] == ["north wall by the hatch"]
     assert page.locator(".held-marks .handle").count() == page.locator(".ring.kept").count() == 1
     page.keyboard.press("Control+z")
     opened.shown()
     assert [each["name"] for each in page.evaluate(key)] == ["", "north wall by the hatch"]
-    page.click("text=Let all spots go")
+    page.click("text=Remove all spots")
     opened.shown()
     assert page.evaluate(f"{key} === undefined")
     assert not page.is_visible(".held-table")
@@ -202,7 +202,7 @@ def test_names_and_letting_go(opened):
 
 @pytest.mark.slow
 def test_by_keyboard(opened):
-    """M and arrows point, Enter holds; on the ring arrows move, Enter names, Delete lets go."""
+    """M and arrows point, Enter holds; on the ring arrows move, Enter names, Delete removes."""
     opened.settled()
     page, press = opened.page, opened.page.keyboard.press
     press("m")
@@ -242,6 +242,7 @@ def test_a_ring_is_dragged(opened, served, about):
     all_read(opened, 1)
     reading, = readings(opened)
     assert (reading["x"], reading["y"]) == pytest.approx(PLACES[1], abs=2e-3)
+    assert page.evaluate("document.activeElement.ariaLabel") == "Spot 1"
     held_against(reading, about(served.folder, "early"))
     page.keyboard.press("Control+z")
     spot, = page.evaluate("previz.store.changes['spots|early|A']")
@@ -311,7 +312,7 @@ def test_there_are_so_many_and_no_more(opened):
     all_read(opened, 12)
     assert len([each for each in opened.requests if "spots.json" in each]) <= 1
     click_at(opened, 0.5, 0.9)
-    assert page.inner_text("#notice") == "12 spots are held, which is the most. Let one go first."
+    assert page.inner_text("#notice") == "12 spots are held, which is the most. Remove one first."
     assert len(page.evaluate("previz.store.changes['spots|early|A']")) == 12
     page.evaluate("""previz.store.set({ 'spots|early|A':
         [{ x: 3, y: 0 }, null, 7, { x: 0.5, y: 0.5, name: 9 }] })""")
@@ -338,7 +339,7 @@ def test_they_come_back(own_served, open_page):
 
 @pytest.mark.slow
 def test_other_units(opened):
-    """Footcandles and footlamberts: 10.764 lx and 3.426 cd/m² each, as the foot is 0.3048 m."""
+    """Footcandles and footlamberts: 10.764 lx and 3.426 cd/m² each (check value 3.10)."""
     hold(opened, PLACES[:1])
     opened.metered()
     page = opened.page

@@ -345,7 +345,7 @@ def test_it_fits(opened):
     for width, height in ((820, 1180), (390, 844), (1400, 900)):
         opened.page.set_viewport_size({"width": width, "height": height})
         assert opened.page.evaluate("document.documentElement.scrollWidth") <= width
-        for mark in opened.page.locator(".held-marks .handle, [aria-label$='let go'], .spot-name").all():
+        for mark in opened.page.locator(".held-marks .handle, [aria-label$=', remove'], .spot-name").all():
             box = mark.bounding_box()
             assert min(box["width"], box["height"]) >= (38 if width < 1000 else 24)
         for lamp in opened.page.locator(".lamp .level").all():

@@ -57,7 +57,7 @@ export class HeldSpots {
   hold(x, y) {
     const { list } = this;
     if (list.length >= MOST_HELD) {
-      this.hooks.notice(`${MOST_HELD} spots are held, which is the most. Let one go first.`);
+      this.hooks.notice(`${MOST_HELD} spots are held, which is the most. Remove one first.`);
       return false;
     }
     // Each is a step of its own, however soon it follows the one before.

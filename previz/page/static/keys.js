@@ -40,7 +40,7 @@ export class Keys {
     const always = [["Tab", "Go to the next field or button"],
       ["↑ ↓ ← →", "On a level: a tenth of a stop. On the picture: move the spot meter; on a held spot: move it"],
       ["Enter", "On the picture: hold the spot. On a held spot: give it a name"],
-      ["Delete", "On a held spot: let it go"],
+      ["Delete", "On a held spot: remove it"],
       ["Page up, page down", "On a level: a whole stop"],
       ["Home, end", "On a level: out, full"],
       ["Escape", "Leave the full screen, or close what asks"]];

@@ -10,7 +10,7 @@ import { SpotMarks } from "./spot_marks.js";
 const LEAST_SHARE = 0.005;
 
 export class SpotTable {
-  /** `goBack` goes to the picture, where the last spot was let go. */
+  /** `goBack` goes to the picture, where the last spot was removed. */
   constructor(store, spots, goBack) {
     this.store = store;
     this.spots = spots;
@@ -21,13 +21,13 @@ export class SpotTable {
       drop: (index, x, y) => spots.drop(index, x, y),
       step: (index, dx, dy) => spots.step(index, dx, dy),
       remove: (index) => this.remove(index, true),
-      open: (index) => this.rows[index]?.name.focus({ preventScroll: true }),
+      open: (index) => this.rows[index]?.name.focus(),
     });
     this.table = made("table", { class: "held-table", hidden: true });
     this.clear = made("button", { type: "button", hidden: true, onclick: () => {
       spots.removeAll();
       this.goBack();
-    } }, "Let all spots go");
+    } }, "Remove all spots");
     this.noiseless = made("p", { class: "note", hidden: true }, "Where no ± stands, the noise of the picture is not known.");
     const box = made("div", { class: "held-box" }, made("div", { class: "tables" }, this.table), this.noiseless,
       made("div", { class: "row" }, this.clear));
@@ -64,7 +64,7 @@ export class SpotTable {
         name.blur();
         this.marks.focus(index);
       } });
-    const out = made("button", { type: "button", class: "step", "aria-label": `${label}, let go`, title: `Let spot ${index + 1} go`,
+    const out = made("button", { type: "button", class: "step", "aria-label": `${label}, remove`, title: `Remove spot ${index + 1}`,
       onclick: () => this.remove(index, false) }, "×");
     const thing = made("td", { class: "thing" });
     const cells = Array.from({ length: 6 }, cellWithError);

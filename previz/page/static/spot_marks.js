@@ -43,7 +43,7 @@ export class SpotMarks {
   made(index) {
     const ring = made("div", { class: "ring kept", "aria-hidden": "true" });
     const number = made("span", { class: "number" }, String(index + 1));
-    const handle = made("button", { type: "button", class: "handle", title: "Drag it, or move it with the arrow keys; Delete lets it go" }, number);
+    const handle = made("button", { type: "button", class: "handle", title: "Drag it, or move it with the arrow keys; Enter names it, Delete removes it" }, number);
     const at = (event) => {
       const box = this.element.getBoundingClientRect();
       return [heldIn((event.clientX - box.left) / box.width), heldIn((event.clientY - box.top) / box.height)];
@@ -68,7 +68,11 @@ export class SpotMarks {
       if (from && dragged) this.acts.drop(index);
       from = null;
     });
-    handle.addEventListener("click", () => dragged || this.acts.open(index));
+    // By key, or by two clicks: one takes it in hand, for the arrow keys.
+    handle.addEventListener("click", ({ detail }) => {
+      if (detail === 1) handle.focus({ preventScroll: true });
+      else this.acts.open(index);
+    });
     handle.addEventListener("keydown", (event) => {
       const step = stepOf(event);
       if (step) this.acts.step(index, ...step);
