@@ -77,6 +77,7 @@ def test_how_renders_stand_is_what_is_so_now(desk):
     pages = Pages(rendering=True)
     renders = Renders(desk, pages.send)
     renders._thread = object()
+    assert pages._standing == LOOKING
     pages.send({"event": "idle"})
     renders.show("early", "A", 4.0)
     assert pages._standing == LOOKING
