@@ -187,6 +187,13 @@ export class Store {
     this.emit("changes");
   }
 
+  /** Let go of what can be undone of some keys. */
+  forget(keys) {
+    const other = (step) => !keys.some((key) => key in step.after);
+    this.done = this.done.filter(other);
+    this.undone = this.undone.filter(other);
+  }
+
   undo() {
     const step = this.done.pop();
     if (!step) return false;
