@@ -22,7 +22,7 @@ from previz.page.hand import Hand
 from previz.page.look_text import look_answer
 from previz.page.looks import is_beside
 from previz.page.references import LARGEST_SENT, keep_named, keep_reference
-from previz.page.renders import is_stop
+from previz.page.renders import LOOKING, is_stop
 from previz.page.save import gone_text, save_look
 from previz.page.static_files import static_files
 from previz.page.wanted import added_key
@@ -52,7 +52,7 @@ class Pages:
     def __init__(self, rendering: bool):
         self._queues: set[asyncio.Queue] = set()
         self._loop: asyncio.AbstractEventLoop | None = None
-        self._standing: dict = {"event": "idle" if rendering else "off"}
+        self._standing: dict = LOOKING if rendering else {"event": "off"}
         self._spoilt: dict | None = None
         self.keeping = asyncio.Lock()
         """Held while one page's changes are kept and sent on, so that all hear of them in one order."""

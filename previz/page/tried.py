@@ -71,11 +71,14 @@ def make_room(desk: Desk, in_view: Place | None = None, most: int | None = None)
         most = limit_of(cache) // SHARE if most is None else most
         things = kept_in(cache)
         groups = {key: _group(things, cache, key, entry["parts"]) for key, entry in tried.items()}
+        # What is not there was removed by the cache's own limit, or with the whole cache.
+        there = {key: entry for key, entry in tried.items() if groups[key]}
+        if len(there) < len(tried):
+            _write(desk, there)
+        tried = there
         if size_of(each for group in groups.values() for each in group) <= most:
             return []
         needed = dict(_needed(desk, in_view))
-        # What is not there was removed by the cache's own limit, or with the whole cache.
-        tried = {key: entry for key, entry in tried.items() if groups[key]}
         shared = {part for parts in needed.values() for part in parts}
         own = [key for key in tried if key not in needed]
         own.sort(key=lambda key: max(each.used for each in groups[key]))

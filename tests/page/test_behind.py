@@ -29,6 +29,12 @@ def test_the_picture_of_before_an_edit_stays_and_says_so(own_served, open_page, 
     page.page.evaluate("previz.receive({ event: 'looking' })")
     page.until("document.getElementById('waiting').textContent.endsWith('is being rendered…')")
     assert page.page.inner_text("#work") == "Seeing what is still to be rendered…"
+    page.page.evaluate("previz.receive({ event: 'held', text: 'canteen.yaml:3: no.' })")
+    page.until("document.getElementById('spoilt').textContent.endsWith('canteen.yaml:3: no.')")
+    assert page.page.inner_text("#work") == "Rendering waits until the scene file can be read."
+    assert waiting.inner_text().endswith("Rendering waits until the scene file can be read.")
+    page.page.evaluate("previz.receive({ event: 'looking' })")
+    page.until("!document.getElementById('spoilt').textContent")
     page.page.evaluate("previz.store.changeLamp('key', { level: 0.5 })")
     page.until("!previz.table.rest && !previz.table.moving && !previz.table.drawing")
     assert page.page.evaluate("[previz.table.resting, previz.table.settledAs]") == [False, None]
@@ -77,6 +83,7 @@ def test_how_renders_stand_is_what_is_so_now(desk):
     pages = Pages(rendering=True)
     renders = Renders(desk, pages.send)
     renders._thread = object()
+    assert pages._standing == LOOKING
     pages.send({"event": "idle"})
     renders.show("early", "A", 4.0)
     assert pages._standing == LOOKING

@@ -40,7 +40,7 @@ const NOTICE_MS = 12000, LONG_NOTICE = 90;
 class Page {
   constructor(source) {
     this.source = source;
-    this.standing = { event: "idle" };
+    this.standing = { event: "looking" };
     this.linked = true;
   }
 
