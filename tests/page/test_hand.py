@@ -222,8 +222,12 @@ def test_one_process_serves_until_nobody_wishes(hand, monkeypatch):
     monkeypatch.setattr(hands, "IDLE", 60.0)
     hand.ready("early", "A", look({}), ["key"])
     until(lambda: hand.running)
+    hand.answer({"camera": "A"})
+    assert len(hand.started) == 3
+    monkeypatch.setattr(hands, "LINGERS", 0.05)
     hand.idle()
-    assert not hand.running and hand.renders.told[-1] == 0.0
+    until(lambda: not hand.running)
+    assert hand.renders.told[-1] == 0.0
 
 
 def test_a_process_that_stops_is_begun_once_more(hand):
