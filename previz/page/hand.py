@@ -49,9 +49,13 @@ class Hand:
         """Whether there is a process."""
         return self._process is not None
 
-    def ready(self, option: str, camera: str, look: str, lamps: list[str]) -> None:
-        """Get ready for something to be moved; it takes a second or two where there is no process yet."""
-        self.renders.stand_still(HELD)
+    def ready(self, option: str, camera: str, look: str, lamps: list[str], held: bool = True) -> None:
+        """Get ready for something to be moved; it takes a second or two where there is no process yet.
+
+        The renders stand still once something is held.
+        """
+        if held:
+            self.renders.stand_still(HELD)
         wish = {"option": option, "camera": camera, "look": look, "lamps": lamps}
         threading.Thread(target=self._prepare, args=(wish,), daemon=True).start()
 

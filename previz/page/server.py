@@ -304,4 +304,5 @@ def _held(message: dict, desk: Desk, hand: Hand) -> None:
             and all(isinstance(each, str) for each in lamps)) or plain_fault(message.get("look", {})):
         raise ValueError(message)
     if option in desk.options:
-        hand.ready(option, camera, json.dumps(message.get("look", {})), lamps)
+        look = json.dumps(message.get("look", {}))
+        hand.ready(option, camera, look, lamps, held=message.get("held") is not False)

@@ -220,8 +220,13 @@ def test_one_process_serves_until_nobody_wishes(hand, monkeypatch):
     until(lambda: not hand.running)
     assert len(hand.started) == 2
     monkeypatch.setattr(hands, "IDLE", 60.0)
-    hand.ready("early", "A", look({}), ["key"])
+    told = len(hand.renders.told)
+    hand.ready("early", "A", look({}), ["key"], held=False)
     until(lambda: hand.running)
+    # To get ready stops nothing; to be held does.
+    assert len(hand.renders.told) == told
+    hand.ready("early", "A", look({}), ["key"])
+    assert hand.renders.told[told:] == [hands.HELD]
     hand.answer({"camera": "A"})
     assert len(hand.started) == 3
     monkeypatch.setattr(hands, "LINGERS", 0.05)
