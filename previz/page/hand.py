@@ -28,6 +28,9 @@ LINGERS = 5.0
 HELD = 10.0
 """The renders stand still for so long after the last wish, unless the hand is said to rest. [s]"""
 
+READY = "hand gets ready"
+"""Name of the threads in which that is done."""
+
 PATIENCE = 5.0
 """How long the process may take to end. [s]"""
 
@@ -57,7 +60,7 @@ class Hand:
         if held:
             self.renders.stand_still(HELD)
         wish = {"option": option, "camera": camera, "look": look, "lamps": lamps}
-        threading.Thread(target=self._prepare, args=(wish,), daemon=True).start()
+        threading.Thread(target=self._prepare, args=(wish,), name=READY, daemon=True).start()
 
     def rest(self) -> None:
         """Nothing is moved any more: the renders go on."""
