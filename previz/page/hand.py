@@ -22,8 +22,14 @@ from previz.page.renders import Renders
 IDLE = 60.0
 """The process is let go after so long without a wish. [s]"""
 
+LINGERS = 5.0
+"""It stays for so long after the last page has closed: a page that is loaded anew closes too. [s]"""
+
 HELD = 10.0
 """The renders stand still for so long after the last wish, unless the hand is said to rest. [s]"""
+
+READY = "hand gets ready"
+"""Name of the threads in which that is done."""
 
 PATIENCE = 5.0
 """How long the process may take to end. [s]"""
@@ -46,11 +52,15 @@ class Hand:
         """Whether there is a process."""
         return self._process is not None
 
-    def ready(self, option: str, camera: str, look: str, lamps: list[str]) -> None:
-        """Get ready for something to be moved; it takes a second or two where there is no process yet."""
-        self.renders.stand_still(HELD)
+    def ready(self, option: str, camera: str, look: str, lamps: list[str], held: bool = True) -> None:
+        """Get ready for something to be moved; it takes a second or two where there is no process yet.
+
+        The renders stand still once something is held.
+        """
+        if held:
+            self.renders.stand_still(HELD)
         wish = {"option": option, "camera": camera, "look": look, "lamps": lamps}
-        threading.Thread(target=self._prepare, args=(wish,), daemon=True).start()
+        threading.Thread(target=self._prepare, args=(wish,), name=READY, daemon=True).start()
 
     def rest(self) -> None:
         """Nothing is moved any more: the renders go on."""
@@ -110,9 +120,11 @@ class Hand:
             self._let_go()
 
     def idle(self) -> None:
-        """No page is open: end the process until there is one."""
-        self.again()
+        """No page is open: end the process soon, unless there is another wish."""
         self.rest()
+        with self._lock:
+            if self._process is not None:
+                self._end_after(LINGERS)
 
     # The process
 
@@ -135,7 +147,8 @@ class Hand:
             except (OSError, ValueError):
                 head = None
             if head is not None and len(payload) == head["bytes"]:
-                self._wait_on()
+                with self._lock:
+                    self._end_after(IDLE)
                 return head, payload
             self._let_go()
         return {"fault": "The quick renderer stopped. `previz doctor` shows what it needs."}, b""
@@ -145,11 +158,11 @@ class Hand:
             [sys.executable, "-P", "-m", "previz.page.hand_worker", self.desk.request.to_json()],
             stdin=subprocess.PIPE, stdout=subprocess.PIPE, start_new_session=True)
 
-    def _wait_on(self) -> None:
-        """Let the process go if there is no wish for long."""
+    def _end_after(self, seconds: float) -> None:
+        """Let the process go if there is no wish until then."""
         if self._idle is not None:
             self._idle.cancel()
-        self._idle = threading.Timer(IDLE, self.again)
+        self._idle = threading.Timer(seconds, self.again)
         self._idle.daemon = True
         self._idle.start()
 

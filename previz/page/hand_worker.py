@@ -38,14 +38,18 @@ from previz.stage.records import Stage
 from previz.stage.sheets import held_by
 from previz.studies.changes import changed_scene, staged_camera
 
+KEPT = 3
+"""Pictures, and what they are over, that are kept to go on with."""
+
 
 class HandRenderer:
     """Makes small pictures, one wish after the other, and goes on with the one of before where it can."""
 
     def __init__(self, desk: Desk):
         self.desk = desk
-        self._following: tuple[tuple, Following] | None = None
-        self._coarse: tuple[tuple, Coarse, Lit] | None = None
+        self._following: dict[tuple, Following] = {}
+        self._coarse: dict[tuple, Coarse] = {}
+        self._stages: dict[tuple, Stage] = {}
 
     def answer(self, wish: Mapping[str, Any]) -> tuple[dict, bytes]:
         """Return what a wish comes to, and its bytes.
@@ -63,13 +67,14 @@ class HandRenderer:
             following.warm(staged_camera(lit.stage, camera), wish["lamps"])
             return {}, b""
         key = (lit.option, lit.moves, camera, base, wish.get("base") is None)
-        if self._coarse is None or self._coarse[0] != key or self._coarse[1].rounds != wish["rounds"]:
-            staged = staged_camera(lit.stage, camera)
-            coarse = following.begin(lit.stage, staged, held_by(lit.scene), wish.get("base") is None)
-        else:
-            coarse = self._coarse[1]
-        self._coarse = key, coarse, lit
-        coarse.step()
+        coarse = self._coarse.get(key)
+        if coarse is None:
+            coarse = following.begin(lit.stage, staged_camera(lit.stage, camera), held_by(lit.scene),
+                                     wish.get("base") is None)
+        _keep(self._coarse, key, coarse)
+        # What was made for another page, or before it was moved to and fro, serves as it is.
+        if coarse.rounds <= wish["rounds"] and not coarse.last:
+            coarse.step()
         full = [lit.at_full(name, fading=False) for name in coarse.lamps]
         now = {lamp.name: lamp for lamp in lit.lamps()}
         gains = [float(now[each.name].on * now[each.name].level * now[each.name].output
@@ -94,9 +99,11 @@ class HandRenderer:
 
     def _stage(self, option: str, moves: str) -> Stage:
         # Cautions are for the page, which asks the server for them.
-        if self._coarse is not None and self._coarse[0][:2] == (option, moves):
-            return self._coarse[2].stage
-        return build_stage(self.desk.scene(option, moves), reminders=False)
+        stage = self._stages.get((option, moves))
+        if stage is None:
+            stage = build_stage(self.desk.scene(option, moves), reminders=False)
+        _keep(self._stages, (option, moves), stage)
+        return stage
 
     def _camera(self, lit: Lit, name: str) -> Camera:
         """Return a camera as it is moved and changed."""
@@ -105,20 +112,19 @@ class HandRenderer:
 
     def _followed(self, lit: Lit, camera: str, base: str) -> Following:
         """Return what follows the picture that is there, made when there is another one."""
-        stage = lit.stage if base == lit.moves else None
-        scene = self.desk.scene(lit.option, base)
-        written = next((each for each in scene.cameras if each.name == camera), None)
+        cameras = self.desk.scene(lit.option, base).cameras
+        written = next((each for each in cameras if each.name == camera), None)
         if written is None:
             raise DataError(f"there was no camera '{camera}'", "Wait for the draft.")
         stop = self._camera(lit, camera).stop
         key = (lit.option, base, camera, stop)
-        if self._following is None or self._following[0] != key:
-            self._following = None
-            stage = stage or build_stage(scene, reminders=False)
-            request = self.desk.request.request
+        following = self._following.get(key)
+        if following is None:
+            stage, request = self._stage(lit.option, base), self.desk.request.request
             shown = staged_camera(stage, dataclasses.replace(written, stop=stop))
-            self._following = key, Following(stage, shown, request.bands, request.backend)
-        return self._following[1]
+            following = Following(stage, shown, request.bands, request.backend)
+        _keep(self._following, key, following)
+        return following
 
     @staticmethod
     def _fade(lit: Lit, coarse: Coarse, number: int) -> list[list[float]]:
@@ -143,6 +149,14 @@ class HandRenderer:
                 total = total + pack.lamp_picture(few, scale, lamp, lamp.level)
         settings = settings_of(staged_camera(lit.stage, camera))
         return png_bytes(show_8bit(expose(np.moveaxis(total, -1, 0), settings)))
+
+
+def _keep(known: dict[tuple, Any], key: tuple, value: Any) -> None:
+    """Keep something among the few that were used last: several pages may wish by turns."""
+    known.pop(key, None)
+    known[key] = value
+    while len(known) > KEPT:
+        del known[next(iter(known))]
 
 
 def main() -> None:

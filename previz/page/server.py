@@ -311,7 +311,7 @@ async def _page(socket: WebSocket, desk: Desk, pages: Pages, renders, hand: Hand
     finally:
         pages.close(queue)
         if hand is not None and not pages.any:
-            await run_in_threadpool(hand.idle)
+            hand.idle()
         speaking.cancel()
         with contextlib.suppress(asyncio.CancelledError, WebSocketDisconnect, RuntimeError):
             await speaking
@@ -360,4 +360,5 @@ def _held(message: dict, desk: Desk, hand: Hand) -> None:
             and all(isinstance(each, str) for each in lamps)) or plain_fault(message.get("look", {})):
         raise ValueError(message)
     if option in desk.options:
-        hand.ready(option, camera, json.dumps(message.get("look", {})), lamps)
+        look = json.dumps(message.get("look", {}))
+        hand.ready(option, camera, look, lamps, held=message.get("held") is not False)

@@ -166,39 +166,44 @@ class Coarse:
         float32 array, shape (lamp, row, column, 3)
             X, Y, Z. [cd/m²]
         """
-        width, height = self.job.width, self.job.height
-        parts = np.zeros((len(lights), height, width, 3), np.float32)
-        for number, light in enumerate(lights):
-            weights = lamp_band_xyz(light, self.job.buffers.bands).astype(np.float32)
-            parts[number] = (self.job.mean[:, number] @ weights).reshape(height, width, 3)
+        width, height, bands = self.job.width, self.job.height, self.job.buffers.bands
+        # The denoiser knows colours as red, green and blue; of X, Y and Z it shifts the hue.
+        weights = np.reshape([lamp_band_xyz(light, bands) for light in lights], (-1, bands, 3))
+        weights = (weights @ acescg_from_xyz().T).astype(np.float32)
+        parts = (self.job.mean.transpose(1, 0, 2) @ weights).reshape(-1, height, width, 3)
         levels = np.asarray(gains, np.float32)
         # A lamp that is off now must not be lost where the others give nothing.
         levels = np.maximum(levels, LEAST_LEVEL * levels.max(initial=0.0)) if np.any(levels) else levels + 1
-        made = self._clean(parts, levels)
+        made = self._clean(parts, levels) @ np.linalg.inv(acescg_from_xyz()).T.astype(np.float32)
         self.lap("denoise")
         return made
 
     def _clean(self, parts: np.ndarray, levels: np.ndarray) -> np.ndarray:
-        """Return lamps' parts, X, Y, Z, as shares of their mix at some levels, without noise."""
+        """Return lamps' parts, ACEScg, as shares of their mix at some levels, without noise."""
         if not parts.any():
             return parts
-        # The denoiser knows colours as red, green and blue; of X, Y and Z it shifts the hue.
-        coloured = parts @ acescg_from_xyz().T.astype(np.float32)
-        mixed = np.tensordot(levels, coloured, axes=1)
+        mixed = np.tensordot(levels, parts, axes=1)
         scale = float(np.abs(mixed).mean()) or 1.0
-        clean = denoise(np.moveaxis(mixed / scale, -1, 0), self.frames(), quality="fast").picture
+        clean = denoise(np.moveaxis(mixed / scale, -1, 0), self._planes_alone(), quality="fast").picture
         clean = np.moveaxis(clean, 0, -1) * np.float32(scale)
         little = np.float32(1e-4 * scale)
         # On few paths it takes single bright pixels for noise, and some of the light with them.
         before, after = (np.maximum(_averaged(each[None], WIDE)[0], 0) + little for each in (mixed, clean))
         clean = clean * np.clip(before / after, 1 / MOST_GIVEN_BACK, MOST_GIVEN_BACK)
         if len(parts) == 1:
-            made = clean[None] / levels[0]
-        else:
-            smooth = np.maximum(_averaged(coloured, SPREAD), 0)
-            whole = np.tensordot(levels, smooth, axes=1)
-            made = smooth * (clean / np.maximum(whole, little))
-        return made @ np.linalg.inv(acescg_from_xyz()).T.astype(np.float32)
+            return clean[None] / levels[0]
+        smooth = np.maximum(_averaged(parts, SPREAD), 0)
+        whole = np.tensordot(levels, smooth, axes=1)
+        return smooth * (clean / np.maximum(whole, little))
+
+    def _planes_alone(self) -> Frames:
+        """Return frames of no lamp: to lay out those of all takes as long as half a denoising."""
+        grid, bands = (self.job.height, self.job.width), self.job.buffers.bands
+        planes: dict[str, Any] = dict(self.planes)
+        return Frames(
+            slices=np.zeros((0, bands, *grid), np.float32), variance=np.zeros((0, *grid), np.float32),
+            lights=(), names=self.job.buffers.geometry.names, band_edges_nm=np.arange(bands + 1), samples=1,
+            seed=1, **planes)
 
 
 def _averaged(parts: np.ndarray, side: int) -> np.ndarray:

@@ -81,8 +81,15 @@ def test_a_wish_is_the_lamp_that_was_moved_and_goes_on_round_by_round(renderer, 
     _, picture, _ = asked.lamp_alone(asked.found.frames.lights.index("key"))
     np.testing.assert_allclose(after.mean(axis=(0, 1, 2)), picture.mean(axis=(0, 1)), rtol=0.06)
     # Another wish begins anew, whatever rounds are said to be there.
-    head, _ = renderer.answer(wish({"lights": {"key": {"at": ["3 m", "0.9 m", "2 m"]}}}, rounds=4))
+    other = {"lights": {"key": {"at": ["3 m", "0.9 m", "2 m"]}}}
+    head, _ = renderer.answer(wish(other, rounds=4))
     assert head["samples"] == 1 and head["rounds"] == 1
+    # Two pages that wish by turns keep nothing from each other: what is there serves both.
+    for rounds in (0, 1, 0, 2, 2):
+        whole, _ = renderer.answer({**wish(other, rounds=rounds), "base": None})
+        head, _ = renderer.answer(wish(other, rounds=rounds))
+        assert whole["whole"] and not head["whole"]
+    assert head["rounds"] == 3 and whole["rounds"] == 3
 
 
 @pytest.mark.engine
@@ -220,10 +227,21 @@ def test_one_process_serves_until_nobody_wishes(hand, monkeypatch):
     until(lambda: not hand.running)
     assert len(hand.started) == 2
     monkeypatch.setattr(hands, "IDLE", 60.0)
-    hand.ready("early", "A", look({}), ["key"])
+    told = len(hand.renders.told)
+    hand.ready("early", "A", look({}), ["key"], held=False)
     until(lambda: hand.running)
+    # To get ready stops nothing; to be held does.
+    assert len(hand.renders.told) == told
+    hand.ready("early", "A", look({}), ["key"])
+    assert hand.renders.told[told:] == [hands.HELD]
+    for thread in threading.enumerate():
+        if thread.name == hands.READY:
+            thread.join(SOON)
+    assert len(hand.started) == 3
+    monkeypatch.setattr(hands, "LINGERS", 0.05)
     hand.idle()
-    assert not hand.running and hand.renders.told[-1] == 0.0
+    until(lambda: not hand.running)
+    assert hand.renders.told[-1] == 0.0
 
 
 def test_a_process_that_stops_is_begun_once_more(hand):
@@ -321,6 +339,30 @@ def test_the_picture_follows_a_lamp_and_settles_to_the_frames(folder, serve, ope
                           "look": look({"lights": {"key": {"at": ["3 m", "1.1 m", "2 m"]}}})})
     assert asked.found.key == key
     assert abs(after - asked.developed().still).max() <= 2
+
+
+@pytest.mark.slow
+@pytest.mark.engine
+def test_a_page_without_a_gpu_follows_too(folder, serve, open_page, cleaned):
+    """Also where it is opened on what was moved, and there is no picture of it yet."""
+    cleaned(folder, "early")
+    served = serve(folder, render=True)
+    page = open_page(served.plain)
+    page.settled()
+    moved = """() => previz.store.set({ "early|place|pieces|table": { at: ["2.4 m", "1.5 m"] } })"""
+    page.page.evaluate(moved)
+    page.until("previz.table.coarse && previz.picture.width === 320")
+    assert ", all lamps." in page.page.inner_text("#drawn") and not page.page.evaluate("previz.table.resting")
+    # Without a GPU the program mixes: a lamp that goes out is asked for.
+    page.page.evaluate("previz.store.changeLamp('key', { on: false })")
+    page.until("previz.hand.shown === previz.hand.wish && previz.table.coarse.rounds > 0")
+    assert page.page.inner_text("#notice") == ""
+    page.kept()
+    other = open_page(served.plain)
+    other.until("previz.table.coarse || previz.table.resting")
+    assert not other.page.evaluate("document.querySelector('.picture').hidden")
+    page.until("!previz.table.coarse && previz.table.resting")
+    assert page.page.inner_text("#drawn").startswith("draft, 80 × 45, 8 samples; drawn by the program")
 
 
 @pytest.mark.slow

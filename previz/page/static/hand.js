@@ -56,18 +56,24 @@ export class Hand {
   placed() {
     this.movesOf = this.moves;
     this.shown = undefined;
+    if (this.rest === null) return;
     clearTimeout(this.rest);
     this.rest = null;
+    this.source.holding(null);
   }
 
   /** Something is taken in hand on the plan, or let go. */
   held() {
-    const { holding, option, camera } = this.store;
+    const { holding } = this.store;
     if (!this.able) return;
-    if (holding) {
-      const look = this.store.look({ alone: false });
-      this.source.holding(option, camera, look, holding.section === "lights" ? [holding.name] : []);
-    } else if (!this.asking) this.restSoon();
+    if (holding) this.getReady(holding.section === "lights" ? [holding.name] : [], true);
+    else if (!this.asking) this.restSoon();
+  }
+
+  /** Have the renderer begin: what takes it longest is done before anything is moved. */
+  getReady(lamps = [], held = false) {
+    const { option, camera } = this.store;
+    if (this.able) this.source.holding(option, camera, this.store.look({ alone: false }), lamps, held);
   }
 
   /** Ask, round after round, for as long as there is anything new to come. */
@@ -81,7 +87,8 @@ export class Hand {
         if (wish !== of) rounds = 0;
         of = wish;
         const got = await this.askOnce(rounds);
-        if (this.place !== place) continue;
+        // What is moved there has its own turn, if there are no frames of it.
+        if (this.place !== place) break;
         if (got.dropped) await new Promise((done) => setTimeout(done, DROPPED_MS));
         else {
           rounds = got.rounds;

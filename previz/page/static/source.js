@@ -118,9 +118,9 @@ export class LiveSource {
     this.say({ say: "looking", option, camera, stop, moves });
   }
 
-  /** Something is about to be moved, of it these lamps; null for the option: nothing is any more. */
-  holding(option, camera, look, lamps) {
-    this.say({ say: "holding", option, camera, look, lamps });
+  /** Something is held to be moved, these lamps of it, or soon will be; null for the option: nothing is any more. */
+  holding(option, camera, look, lamps, held) {
+    this.say({ say: "holding", option, camera, look, lamps, held });
   }
 }
 

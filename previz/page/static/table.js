@@ -135,6 +135,7 @@ export class Table {
   /** Another option or camera is looked at. */
   placed() {
     this.unsettle();
+    if (this.coarse && this.shownPlace !== this.placeNow) this.dropCoarse();
     return this.load();
   }
 
