@@ -294,6 +294,22 @@ export class LookStrip {
     this.small.better(option, camera);
   }
 
+  /** Draw the small pictures by a function (look, width, height) -> codes, where there is no program to ask. */
+  mixHere(mixed) {
+    const canvas = made("canvas", { width: THUMB_WIDTH, height: Math.round(THUMB_WIDTH / this.store.cameraNow.aspect) });
+    const pen = canvas.getContext("2d"), { width, height } = canvas;
+    for (const kept of this.looks) {
+      const codes = mixed(kept, width, height);
+      if (!codes) continue;
+      const shown = pen.createImageData(width, height);
+      for (let row = 0; row < height; row++)
+        shown.data.set(codes.subarray(4 * width * (height - 1 - row), 4 * width * (height - row)), 4 * width * row);
+      pen.putImageData(shown, 0, 0);
+      this.cardOf(kept).mixed = { address: canvas.toDataURL("image/png") };
+    }
+    this.showAll();
+  }
+
   /** The scene was read again. */
   forget() {
     this.small.keepOnly([]);
@@ -393,7 +409,7 @@ export class LookStrip {
     card.steps[0].disabled = at === 0;
     card.steps[1].disabled = at === count - 1;
     const found = kept.file ? { address: `reference.jpg?id=${encodeURIComponent(kept.id)}` }
-      : !there ? { words: "not in the scene any more" } : this.source.live && card.seen ? this.small.of(kept) : {};
+      : !there ? { words: "not in the scene any more" } : this.source.live && card.seen ? this.small.of(kept) : card.mixed ?? {};
     card.image.hidden = !found.address;
     if (found.address && card.image.getAttribute("src") !== found.address) card.image.src = found.address;
     say(card.words, found.words ?? (found.address || !this.source.live ? "" : "…"));

@@ -317,7 +317,10 @@ class Page {
 
   showLoaded() {
     // Without a program the look compared with is mixed from the lamps that have come now.
-    if (!this.source.live) this.table.repin();
+    if (!this.source.live) {
+      this.table.repin();
+      this.looks.mixHere((look, width, height) => this.table.smallHere(look, width, height));
+    }
     byId("waiting").hidden = true;
     this.picture.element.hidden = false;
   }
