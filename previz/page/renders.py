@@ -200,11 +200,20 @@ class Renders:
         # Those of the other options can wait until somebody looks at these.
         yield from self._wants(desk, options[:1], "draft")
         yield from self._walks(desk, options[:1], "draft")
-        for option, camera, stop, moves in seen + shots:
+        for option, camera, stop, moves in seen:
+            yield self._frames_order(option, camera, stop, quality, moves)
+        looks = self._look_shots(desk)
+        for shot in looks:
+            if desk.find(*shot) is None:
+                yield self._frames_order(*shot[:3], "draft", shot[3])
+        for option, camera, stop, moves in shots:
             yield self._frames_order(option, camera, stop, quality, moves)
         for option, moves in options:
             yield {"do": "meters", "option": option, "moves": moves, "quality": quality}
-        yield from self._looks(desk, quality)
+        for option, camera, stop, moves in looks:
+            yield self._frames_order(option, camera, stop, quality, moves)
+        for option, moves in dict.fromkeys((each[0], each[3]) for each in looks if each[3]):
+            yield {"do": "meters", "option": option, "moves": moves, "quality": quality}
         yield from self._wants(desk, options, quality)
         yield from self._walks(desk, options, quality)
 
@@ -221,8 +230,9 @@ class Renders:
             moves, cameras = "", [each.name for each in desk.cameras(option)]
         return (option, camera, stop, moves) if camera in cameras else None
 
-    def _looks(self, desk: Desk, quality: str) -> Iterator[dict]:
-        """Yield what kept looks are shown from: frames at their stop, and meters where things are moved."""
+    @staticmethod
+    def _look_shots(desk: Desk) -> list[tuple[str, str, float, str]]:
+        """Return what kept looks are shown from: option, camera, stop and moves of each picture."""
         fit = []
         for look in look_shots(kept_looks(desk.changes), MOST_LOOK_SHOTS):
             try:
@@ -233,13 +243,7 @@ class Renders:
                 continue
             if look.camera == camera.name and is_stop(look.stop or camera.stop):
                 fit.append((look.option, camera.name, look.stop or camera.stop, moves))
-        for shot in fit:
-            if desk.find(*shot) is None:
-                yield self._frames_order(*shot[:3], "draft", shot[3])
-        for option, camera, stop, moves in fit:
-            yield self._frames_order(option, camera, stop, quality, moves)
-        for option, moves in dict.fromkeys((each[0], each[3]) for each in fit if each[3]):
-            yield {"do": "meters", "option": option, "moves": moves, "quality": quality}
+        return fit
 
     @staticmethod
     def _wants(desk: Desk, options: list[tuple[str, str]], quality: str) -> Iterator[dict]:

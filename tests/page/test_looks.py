@@ -340,6 +340,8 @@ def test_a_hand_out_flicks_between_looks(desk, cleaned, open_page, live_mix, tmp
     page.until("""previz.table.set && !previz.table.drawing
         && document.querySelectorAll('.kept-look').length === 1""")
     assert strip(page) == [["low key", "for the night", "early, camera A"]]
+    # Its small picture is mixed here, too.
+    page.until("document.querySelector('.kept-look img').naturalWidth === 240")
     page.page.click(".kept-look button[aria-label^=Compare]")
     page.page.evaluate("document.activeElement.blur()")
     page.until("previz.picture.pin")

@@ -168,8 +168,9 @@ def test_what_looks_need_is_rendered_after_what_is_in_view(desk):
     assert later[0] == ("early", "A", 4.0) and later.count(("early", "A", 4.0)) == 1
     # Of the first sixteen those that fit; five do not, and one is as written.
     assert len(later) == MOST_LOOK_SHOTS - len(strange) - 1
-    plain = [n for n, each in enumerate(orders) if each.get("stop") == 2.8]
-    assert max(plain[:5]) < min(n for n, each in enumerate(orders) if each.get("stop", 0) > 2.8)
+    # What is in view is rendered in full before, and so is all that the scene has as it is written.
+    assert len(shots) - len(later) == len([shot for shot in shots if shot[2] == 2.8])
+    assert max(n for n, each in enumerate(shots[:6]) if each[2] == 2.8) < shots.index(later[0])
 
 
 def test_meters_of_what_a_look_has_moved(desk):
@@ -180,6 +181,9 @@ def test_meters_of_what_a_look_has_moved(desk):
     assert {each["moves"] for each in orders} == {json.dumps(moves, separators=(",", ":"))}
     assert [(each["do"], each["quality"]) for each in orders] == [
         ("frames", "draft"), ("frames", "working"), ("meters", "working")]
+    # A draft of a look comes before the rest in full, so that there is something to see.
+    whole = list(Renders(desk, print)._wishes(desk))
+    assert whole.index(orders[0]) < min(n for n, each in enumerate(whole) if each["quality"] == "working")
 
 
 @pytest.mark.parametrize(("width", "columns"), [(None, 160), (80, 80), (160, 160), (960, 160)])

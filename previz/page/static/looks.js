@@ -35,7 +35,7 @@ class SmallPictures {
 
   ask(key, { option, camera, look }) {
     const before = this.known.get(key);
-    this.known.set(key, { ...before, option, camera });
+    if (!before) this.known.set(key, { option, camera });
     this.waiting = this.waiting.filter((each) => each.key !== key);
     this.waiting.push({ key, query: { option, camera, look, quick: 1, width: THUMB_WIDTH } });
     this.next();
@@ -50,9 +50,10 @@ class SmallPictures {
       const { key: there } = await this.source.json("frames.json", { option, camera, stop, look: { moves: look.moves ?? {} } });
       if (!there) entry.words = "not rendered yet";
       else {
-        const address = URL.createObjectURL(await this.source.picture("still.png", query));
+        const picture = await this.source.picture("still.png", query);
         if (entry.address) URL.revokeObjectURL(entry.address);
-        Object.assign(entry, { address, words: "" });
+        // The look may have gone meanwhile.
+        if (this.known.get(key) === entry) Object.assign(entry, { address: URL.createObjectURL(picture), words: "" });
       }
     } catch (fault) {
       entry.words = fault.message;
@@ -74,6 +75,7 @@ class SmallPictures {
   /** Let go of pictures that are of no look any more, or of all: the scene was read again. */
   keepOnly(looks) {
     const keys = new Set(looks.map((each) => this.keyOf(each)));
+    this.waiting = this.waiting.filter((each) => keys.has(each.key));
     for (const [key, entry] of this.known)
       if (!keys.has(key)) {
         if (entry.address) URL.revokeObjectURL(entry.address);
@@ -90,7 +92,17 @@ export class LookStrip {
     this.box = byId("looks");
     this.cards = new Map();
     this.chosen = new Set();
-    this.small = new SmallPictures(source, () => this.show());
+    this.small = new SmallPictures(source, () => this.showAll());
+    // A small picture of things that are moved takes a stage of its own, so none is asked for out of sight.
+    this.sight = new IntersectionObserver((all) => {
+      for (const { target, isIntersecting } of all)
+        if (isIntersecting) {
+          const card = this.cards.get(target.dataset.key);
+          if (card) card.seen = true;
+          this.sight.unobserve(target);
+        }
+      this.showAll();
+    });
     const button = (text, title, act, more = {}) => made("button", { type: "button", title, onclick: act, ...more }, text);
     this.twos = button("Side by side", "The looks that are ticked, two to four (J)", () => this.beside(), { class: "toggle" });
     this.all = button("All cameras", "All cameras of this option under the same dimmers (A)", () => this.cameras(),
@@ -247,7 +259,8 @@ export class LookStrip {
     if (this.store.view.side?.of === "looks") {
       this.store.setView({ side: null });
       if (this.chosen.size) this.beside();
-    } else this.show();
+    }
+    this.showAll();
   }
 
   async takeFile() {
@@ -281,16 +294,48 @@ export class LookStrip {
     this.small.better(option, camera);
   }
 
+  /** Draw the small pictures by a function (look, width, height) -> codes, where there is no program to ask. */
+  mixHere(mixed) {
+    const canvas = made("canvas", { width: THUMB_WIDTH, height: Math.round(THUMB_WIDTH / this.store.cameraNow.aspect) });
+    const pen = canvas.getContext("2d"), { width, height } = canvas;
+    for (const kept of this.looks) {
+      const codes = mixed(kept, width, height);
+      if (!codes) continue;
+      const shown = pen.createImageData(width, height);
+      for (let row = 0; row < height; row++)
+        shown.data.set(codes.subarray(4 * width * (height - 1 - row), 4 * width * (height - row)), 4 * width * row);
+      pen.putImageData(shown, 0, 0);
+      this.cardOf(kept).mixed = { address: canvas.toDataURL("image/png") };
+    }
+    this.showAll();
+  }
+
   /** The scene was read again. */
   forget() {
     this.small.keepOnly([]);
   }
 
+  /** What the strip shows, each part the very same where nothing has changed of it. */
+  get standing() {
+    const { changes, view, scene, option, camera } = this.store;
+    const kept = Object.entries(changes).filter(([key]) => /^(look\||reference\||pin$)/.test(key)).flat();
+    return [scene, option, camera, view.flick, view.side, ...kept];
+  }
+
+  /** Show the strip where something of it has changed: under a moving hand nothing has. */
   show() {
+    const now = this.standing, before = this.shown;
+    if (before?.length === now.length && now.every((each, i) => each === before[i])) this.showOver();
+    else this.showAll();
+  }
+
+  showAll() {
+    this.shown = this.standing;
     const { store } = this, all = this.inOrder();
     this.box.hidden = !this.source.live && !all.length;
     const gone = [...this.cards.keys()].filter((key) => !all.some((each) => each.key === key));
     for (const key of gone) {
+      this.sight.unobserve(this.cards.get(key).element);
       this.cards.delete(key);
       this.chosen.delete(key);
     }
@@ -335,6 +380,7 @@ export class LookStrip {
       made("div", { class: "words" }, card.name, card.note, made("div", { class: "row" }, card.compare,
         ...(live ? [...card.steps, drop, made("label", { class: "check" }, card.tick, "beside")] : []))));
     this.cards.set(kept.key, card);
+    this.sight.observe(card.element);
     return card;
   }
 
@@ -363,7 +409,7 @@ export class LookStrip {
     card.steps[0].disabled = at === 0;
     card.steps[1].disabled = at === count - 1;
     const found = kept.file ? { address: `reference.jpg?id=${encodeURIComponent(kept.id)}` }
-      : !there ? { words: "not in the scene any more" } : this.source.live ? this.small.of(kept) : {};
+      : !there ? { words: "not in the scene any more" } : this.source.live && card.seen ? this.small.of(kept) : card.mixed ?? {};
     card.image.hidden = !found.address;
     if (found.address && card.image.getAttribute("src") !== found.address) card.image.src = found.address;
     say(card.words, found.words ?? (found.address || !this.source.live ? "" : "…"));

@@ -439,7 +439,10 @@ class Page {
   showLoaded() {
     this.showWaiting(true);
     // Without a program the look compared with is mixed from the lamps that have come now.
-    if (!this.source.live) this.table.repin();
+    if (!this.source.live) {
+      this.table.repin();
+      this.looks.mixHere((look, width, height) => this.table.smallHere(look, width, height));
+    }
     this.picture.element.hidden = false;
     this.askSpots();
   }

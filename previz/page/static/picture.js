@@ -423,7 +423,7 @@ export class GpuPicture extends Gpu {
   /** Screen codes of the still in a small size, RGBA rows from the bottom. */
   small(exposure, width, height) {
     if (!this.lamps || this.lost) return null;
-    if (!this.smallTarget || this.smallTarget.width !== width) {
+    if (!this.smallTarget || this.smallTarget.width !== width || this.smallTarget.height !== height) {
       this.freed(this.smallTarget);
       const gl = this.gl, texture = this.texture(gl.TEXTURE_2D);
       gl.texStorage2D(gl.TEXTURE_2D, 1, gl.RGBA8, width, height);

@@ -425,15 +425,26 @@ export class Table {
 
   /** Pin a look that is mixed from the lamps that are here: where there is no program to ask. */
   pinHere(pin) {
-    if (!this.set || pin.option !== this.set.option || pin.camera !== this.set.camera) return;
+    if (this.asLook(pin, () => this.picture.pinNow(this.exposure()) ?? true)) this.pinShown = this.pinnedAs;
+  }
+
+  /** Screen codes of a look in a small size, RGBA rows from the bottom; null where its lamps are not here. */
+  smallHere(look, width, height) {
+    return this.asLook(look, () => this.picture.small(this.exposure(), width, height));
+  }
+
+  /** Mix the lamps that are here as a look has them, for as long as `act` takes; null where they are another's. */
+  asLook(look, act) {
+    if (!this.set || look.option !== this.set.option || look.camera !== this.set.camera) return null;
     const { store } = this, settled = this.picture.settled;
     this.picture.settled = null;
-    this.store = sideStore(store, { ...pin, changes: flatLook(pin) });
+    this.store = sideStore(store, { ...look, changes: flatLook(look) });
     this.picture.mix(this.matrices());
-    this.picture.pinNow(this.exposure());
+    const found = act();
     this.store = store;
     this.picture.settled = settled;
-    this.pinShown = this.pinnedAs;
+    this.touch();
+    return found;
   }
 
   /** Keep the picture of the pinned look; what is shown now serves until the exact one comes. */
