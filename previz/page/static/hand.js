@@ -62,7 +62,11 @@ export class Hand {
   /** Something is taken in hand on the plan, or let go. */
   held() {
     const { holding, option, camera } = this.store;
-    if (!this.able) return;
+    if (!this.able) {
+      // Nothing follows the hand; what was moved is looked at once it is let go.
+      if (!holding) this.hooks.rested();
+      return;
+    }
     if (holding) {
       const look = this.store.look({ alone: false });
       this.source.holding(option, camera, look, holding.section === "lights" ? [holding.name] : []);

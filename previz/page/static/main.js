@@ -144,10 +144,11 @@ class Page {
     if (what === "changes" && keys?.length && keys.every((key) => key.startsWith("spots|"))) this.spots.ask();
     else if (what === "changes") {
       // What is in the hand is followed; frames are looked for when it rests.
-      if (!this.hand.follow() && !this.hand.busy && this.looksAt !== this.lookedAt) this.showPlace();
+      const busy = this.hand.follow() || this.hand.busy || this.store.holding;
+      if (!busy && this.looksAt !== this.lookedAt) this.showPlace();
       this.table.changed();
       this.table.followPin(this.pinningHere);
-      if (!this.hand.busy) this.askAfterChange();
+      if (!this.hand.busy && !this.store.holding) this.askAfterChange();
       if (!keys || keys.some((key) => key.startsWith("spots|"))) this.spots.ask();
     } else this.table.touch();
     this.show();
