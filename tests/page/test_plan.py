@@ -222,7 +222,7 @@ def test_what_cannot_be_is_said_and_goes_back(plan):
     assert page.text_content(".plan-fault") == ""
 
 
-def test_what_fits_the_scene_no_more_can_be_put_back(open_page, own_served):
+def test_what_fits_the_scene_no_more_can_be_put_back(own_served, open_page):
     """What was moved before an edit of the file is told, listed, and put back; then the plan is drawn."""
     opened = open_page(own_served.plain)
     opened.expected = "400 (Bad Request)"
