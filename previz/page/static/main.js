@@ -219,8 +219,11 @@ class Page {
       this.store.apply({ ...Object.fromEntries(gone.map((key) => [key, null])), ...message.changes });
       // The scene may have been read again while this page had no line.
       if (message.edition !== this.store.scene.edition) await this.sceneAgain();
-    } else if (message.event === "change") this.store.apply(message.changes);
-    else if (message.event === "notice") this.fault(message.text);
+    } else if (message.event === "change") {
+      this.store.apply(message.changes);
+      // The file says now what these said: to undo them here would say it once more.
+      if (message.taken) this.store.forget(Object.keys(message.changes));
+    } else if (message.event === "notice") this.fault(message.text);
     else if (message.event === "spoilt") this.spoilt(message.text);
     else if (message.event === "scene") {
       this.spoilt("");

@@ -239,6 +239,13 @@ export class Store {
     this.emit("changes", Object.keys(values));
   }
 
+  /** Let go of what can be undone of some keys. */
+  forget(keys) {
+    const other = (step) => !keys.some((key) => key in step.after);
+    this.done = this.done.filter(other);
+    this.undone = this.undone.filter(other);
+  }
+
   undo() {
     const step = this.done.pop();
     if (!step) return false;
