@@ -237,10 +237,13 @@ class DrawnSurfaces:
     areas, middles : float arrays, shapes (n,), (n, 3)
         All surfaces, as points that each stand for an area: those drawn, and the middles of faces without
         one. [m²], [m]
+    in_cells : float array, shape (cell,), or None
+        The area in each cell of the grid, once it is known. [m²]
     """
 
     def __init__(self, geometry, count: int):
         random = np.random.default_rng(7)
+        self.in_cells: np.ndarray | None = None
         corners = geometry.positions[geometry.faces].astype(float)
         size = np.linalg.norm(doubled_normals(corners), axis=1)
         # By the root of the area: a field outside does not take all points from a table.

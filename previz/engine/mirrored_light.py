@@ -153,13 +153,16 @@ class MirroredLight:
 
 def _areas(drawn, cells_of):
     """Return the area of surfaces in each cell, by what was drawn on them. [m²]"""
+    if drawn.in_cells is not None:
+        return drawn.in_cells
     count = len(drawn.points)
     cells = int(np.prod(CELLS))
     # Each point stands for its part of its face; a small face without one stands at its middle.
     cell, within = cells_of(drawn.middles)
     drawn_on, rest = (np.bincount(cell[part][within[part]], drawn.areas[part][within[part]], cells)
                       for part in (np.s_[:count], np.s_[count:]))
-    return drawn_on + rest
+    drawn.in_cells = drawn_on + rest
+    return drawn.in_cells
 
 
 def spread_out(light):

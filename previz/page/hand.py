@@ -22,6 +22,9 @@ from previz.page.renders import Renders
 IDLE = 60.0
 """The process is let go after so long without a wish. [s]"""
 
+LINGERS = 5.0
+"""It stays for so long after the last page has closed: a page that is loaded anew closes too. [s]"""
+
 HELD = 10.0
 """The renders stand still for so long after the last wish, unless the hand is said to rest. [s]"""
 
@@ -110,9 +113,11 @@ class Hand:
             self._let_go()
 
     def idle(self) -> None:
-        """No page is open: end the process until there is one."""
-        self.again()
+        """No page is open: end the process soon, unless there is another wish."""
         self.rest()
+        with self._lock:
+            if self._process is not None:
+                self._end_after(LINGERS)
 
     # The process
 
@@ -135,7 +140,8 @@ class Hand:
             except (OSError, ValueError):
                 head = None
             if head is not None and len(payload) == head["bytes"]:
-                self._wait_on()
+                with self._lock:
+                    self._end_after(IDLE)
                 return head, payload
             self._let_go()
         return {"fault": "The quick renderer stopped. `previz doctor` shows what it needs."}, b""
@@ -145,11 +151,11 @@ class Hand:
             [sys.executable, "-P", "-m", "previz.page.hand_worker", self.desk.request.to_json()],
             stdin=subprocess.PIPE, stdout=subprocess.PIPE, start_new_session=True)
 
-    def _wait_on(self) -> None:
-        """Let the process go if there is no wish for long."""
+    def _end_after(self, seconds: float) -> None:
+        """Let the process go if there is no wish until then."""
         if self._idle is not None:
             self._idle.cancel()
-        self._idle = threading.Timer(IDLE, self.again)
+        self._idle = threading.Timer(seconds, self.again)
         self._idle.daemon = True
         self._idle.start()
 

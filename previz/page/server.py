@@ -262,7 +262,7 @@ async def _page(socket: WebSocket, desk: Desk, pages: Pages, renders, hand: Hand
     finally:
         pages.close(queue)
         if hand is not None and not pages.any:
-            await run_in_threadpool(hand.idle)
+            hand.idle()
         speaking.cancel()
         with contextlib.suppress(asyncio.CancelledError, WebSocketDisconnect, RuntimeError):
             await speaking

@@ -15,6 +15,7 @@ import numpy as np
 from previz.engine.render import CameraJob, Sampling, open_stage, plane_values
 from previz.exposure.denoise import denoise
 from previz.frames import Frames
+from previz.physics.chromatic_adaptation import acescg_from_xyz
 from previz.physics.light import LampLight, lamp_band_xyz
 from previz.stage.bodies import lit_by
 from previz.stage.differences import moved_between
@@ -33,8 +34,14 @@ POINTS = 1 << 12
 PLANE_SAMPLES = 2
 """Rays a pixel for what the denoiser goes by."""
 
-SPREAD = 8
-"""Side of the squares over which lamps' shares in the mix are averaged. [px]"""
+SPREAD, WIDE = 8, 40
+"""Side of the squares over which lamps' shares in the mix are averaged, and what the denoiser lost. [px]"""
+
+LEAST_LEVEL = 0.02
+"""Level that a lamp is denoised with at least, relative to the brightest. [1]"""
+
+MOST_GIVEN_BACK = 1.4
+"""Factor by which light is given back at most. [1]"""
 
 
 def size_of(aspect: float) -> tuple[int, int]:
@@ -159,37 +166,51 @@ class Coarse:
         float32 array, shape (lamp, row, column, 3)
             X, Y, Z. [cd/m²]
         """
-        width, height = self.job.width, self.job.height
-        parts = np.zeros((len(lights), height, width, 3), np.float32)
-        for number, light in enumerate(lights):
-            weights = lamp_band_xyz(light, self.job.buffers.bands).astype(np.float32)
-            parts[number] = (self.job.mean[:, number] @ weights).reshape(height, width, 3)
+        width, height, bands = self.job.width, self.job.height, self.job.buffers.bands
+        # The denoiser knows colours as red, green and blue; of X, Y and Z it shifts the hue.
+        weights = np.reshape([lamp_band_xyz(light, bands) for light in lights], (-1, bands, 3))
+        weights = (weights @ acescg_from_xyz().T).astype(np.float32)
+        parts = (self.job.mean.transpose(1, 0, 2) @ weights).reshape(-1, height, width, 3)
         levels = np.asarray(gains, np.float32)
-        if not np.any(levels):
-            levels = np.ones_like(levels)
-        made = self._clean(parts, levels)
+        # A lamp that is off now must not be lost where the others give nothing.
+        levels = np.maximum(levels, LEAST_LEVEL * levels.max(initial=0.0)) if np.any(levels) else levels + 1
+        made = self._clean(parts, levels) @ np.linalg.inv(acescg_from_xyz()).T.astype(np.float32)
         self.lap("denoise")
         return made
 
     def _clean(self, parts: np.ndarray, levels: np.ndarray) -> np.ndarray:
-        mixed = np.tensordot(levels, parts, axes=1) if len(parts) else np.zeros(parts.shape[1:], np.float32)
-        scale = float(mixed.mean()) or 1.0
-        if not mixed.any():
+        """Return lamps' parts, ACEScg, as shares of their mix at some levels, without noise."""
+        if not parts.any():
             return parts
-        clean = denoise(np.moveaxis(mixed / scale, -1, 0), self.frames(), quality="fast").picture
+        mixed = np.tensordot(levels, parts, axes=1)
+        scale = float(np.abs(mixed).mean()) or 1.0
+        clean = denoise(np.moveaxis(mixed / scale, -1, 0), self._planes_alone(), quality="fast").picture
         clean = np.moveaxis(clean, 0, -1) * np.float32(scale)
+        little = np.float32(1e-4 * scale)
+        # On few paths it takes single bright pixels for noise, and some of the light with them.
+        before, after = (np.maximum(_averaged(each[None], WIDE)[0], 0) + little for each in (mixed, clean))
+        clean = clean * np.clip(before / after, 1 / MOST_GIVEN_BACK, MOST_GIVEN_BACK)
         if len(parts) == 1:
             return clean[None] / levels[0]
-        smooth = _averaged(parts)
+        smooth = np.maximum(_averaged(parts, SPREAD), 0)
         whole = np.tensordot(levels, smooth, axes=1)
-        return smooth * (clean / np.maximum(whole, 1e-6 * scale))
+        return smooth * (clean / np.maximum(whole, little))
+
+    def _planes_alone(self) -> Frames:
+        """Return frames of no lamp: to lay out those of all takes as long as half a denoising."""
+        grid, bands = (self.job.height, self.job.width), self.job.buffers.bands
+        planes: dict[str, Any] = dict(self.planes)
+        return Frames(
+            slices=np.zeros((0, bands, *grid), np.float32), variance=np.zeros((0, *grid), np.float32),
+            lights=(), names=self.job.buffers.geometry.names, band_edges_nm=np.arange(bands + 1), samples=1,
+            seed=1, **planes)
 
 
-def _averaged(parts: np.ndarray) -> np.ndarray:
+def _averaged(parts: np.ndarray, side: int) -> np.ndarray:
     """Return pictures, shape (n, row, column, channel), that go straight from mean to mean of squares."""
     for axis in (1, 2):
         size = parts.shape[axis]
-        edges = np.linspace(0, size, -(-size // SPREAD) + 1).astype(int)
+        edges = np.linspace(0, size, -(-size // side) + 1).astype(int)
         count, middles = np.diff(edges), (edges[:-1] + edges[1:] - 1) / 2
         sums = np.moveaxis(np.add.reduceat(parts, edges[:-1], axis), axis, -1)
         between = np.stack([np.interp(np.arange(size), middles, row) for row in np.eye(len(count))])

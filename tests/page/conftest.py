@@ -70,11 +70,12 @@ def desk(folder):
 class Served:
     """`previz page` in a process of its own."""
 
-    def __init__(self, folder: Path, *more: str, run: Callable[[list[str]], Command] = branched):
+    def __init__(self, folder: Path, *more: str, run: Callable[[list[str]], Command] = branched,
+                 render: bool = False):
         self.folder = folder
         self.process = run(
             ["page", str(folder / "canteen.yaml"), "--size", "160", "--samples", str(SAMPLES),
-             "--out", str(folder / "renders"), "--no-open", "--no-render", *more])
+             "--out", str(folder / "renders"), "--no-open", *([] if render else ["--no-render"]), *more])
         self.address = self.process.printed.readline().strip()
         found = re.fullmatch(r"http://127\.0\.0\.1:(\d+)/([\w-]+)/", self.address)
         assert found, f"no address but {self.address!r}"
@@ -127,8 +128,8 @@ def serve():
     """Return a function that serves a folder."""
     pages = []
 
-    def start(folder: Path, *more: str) -> Served:
-        pages.append(Served(folder, *more))
+    def start(folder: Path, *more: str, render: bool = False) -> Served:
+        pages.append(Served(folder, *more, render=render))
         return pages[-1]
 
     yield start

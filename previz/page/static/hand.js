@@ -21,10 +21,11 @@ export class Hand {
     return JSON.stringify([this.store.option, this.store.moves]);
   }
 
-  /** What a coarse picture is of; levels are mixed here. */
+  /** What a coarse picture is of; a page with a GPU mixes levels and exposes for itself. */
   get wish() {
     const { option, camera, moves, lamps } = this.store;
-    return JSON.stringify([option, camera, moves, lamps.map((each) => this.table.colourOf(each.name))]);
+    const mixed = this.table.gpu ? lamps.map((each) => this.table.colourOf(each.name)) : this.store.look();
+    return JSON.stringify([option, camera, moves, mixed]);
   }
 
   /** True from a move until frames of it can be looked for. */

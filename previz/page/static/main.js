@@ -453,7 +453,7 @@ class Page {
     const { lamps, whole, width, height, samples } = coarse;
     const which = whole ? "all lamps" : lamps.length ? `${lamps.join(", ")}; the other lamps as they stood`
       : "the lamps that are left as they stood";
-    say(byId("drawn"), `Coarse, follows the hand: ${width} × ${height}, ${samples} samples, ${which}.`);
+    say(byId("drawn"), `Coarse, follows the hand: ${width} × ${height}, ${samples} ${samples === 1 ? "sample" : "samples"}, ${which}.`);
   }
 
   showWork() {
