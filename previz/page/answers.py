@@ -35,7 +35,7 @@ from previz.page.handout import handout_page
 from previz.page.plan import allowed_values, plan_values
 from previz.page.png import png_bytes
 from previz.page.shots import Shot, lit, option_of, shot
-from previz.page.spots import places_of, spot_values
+from previz.page.spots import held_of, places_of, spot_values
 from previz.page.tables import difference_bands
 from previz.page.walking import walk_values
 from previz.physics.light import LampLight, lamps_band_xyz
@@ -166,7 +166,8 @@ def meters_json(desk: Desk, query: Mapping[str, str]) -> Answer:
         "xyz": [mixed[name].xyz.mean(axis=0).round(9).tolist() for name in names],
         "bands": figures([mixed[name].bands.sum(axis=1) for name in names]),
         "spread": [figures(mixed[name].covariance()) for name in names],
-        "colours": [None if name.endswith(DOME) else _half(mixed[name].colour_covariance()) for name in names],
+        "colours": [None if name.endswith(DOME) else _half(mixed[name].colour_covariance())
+                    for name in names],
         "cheeks": {face: figures(mixed[left].covariance(mixed[right]))
                    for face, (left, right) in ((figure.name, cheeks_of(figure.name))
                                                for figure in request.scene.figures)
@@ -292,9 +293,13 @@ def handout_html(desk: Desk, query: Mapping[str, str]) -> Answer:
     if query.get("all_cameras"):
         others = [c.name for c in desk.cameras(option, shots[0].moves) if c.name != shots[0].camera.name]
         shots += [shot(desk, {**query, "camera": name}) for name in others]
-    text = handout_page(desk, option, shots, flat(option, query.get("look", "")), query.get("title", ""),
+    names, held = {each.camera.name for each in shots}, held_of(query.get("spots", ""))
+    held = {camera: spots for camera, spots in held.items() if camera in names and spots}
+    changes = flat(option, query.get("look", "")) | {f"spots|{option}|{camera}": spots
+                                                     for camera, spots in held.items()}
+    text = handout_page(desk, option, shots, changes, query.get("title", ""),
                         json.loads(view_json(desk, query).body), json.loads(meters_json(desk, query).body),
-                        wants_values(desk, query))
+                        wants_values(desk, query), held)
     # Headers are ASCII; any other letter goes in the form that was made for it (RFC 8187).
     name = quote(f"{desk.path.stem}-lights.html", safe="")
     return Answer(text.encode("utf-8", "replace"), HTML,

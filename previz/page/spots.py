@@ -1,9 +1,9 @@
-"""Spot meters on the page: what is seen at points of a picture, lamp by lamp, from the picture as rendered."""
+"""Spot meters on the page: what is seen at points of a picture, lamp by lamp, as it was rendered."""
 
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -53,21 +53,59 @@ def spot_width(request: Shot) -> float:
     return float(2 * max(1.5 / columns, part))
 
 
-def spot_values(request: Shot, places: Sequence[tuple[float, float]]) -> tuple[dict, list[dict]]:
+def held_of(text: str) -> dict[str, list[dict]]:
+    """Return the spots that a page holds: JSON, for each camera a list of {name, x, y}; none for ''.
+
+    Raises
+    ------
+    DataError
+        It is no such thing, or there are too many.
+    """
+    try:
+        given = json.loads(text or "{}")
+    except (ValueError, RecursionError):
+        given = None
+    if not isinstance(given, dict) or not all(isinstance(each, list) and all(map(_is_spot, each))
+                                              for each in given.values()):
+        raise DataError("'spots' is a list of spots for each camera", "Reload the page.")
+    for each in given.values():
+        places_of(json.dumps([[spot["x"], spot["y"]] for spot in each]))
+    return given
+
+
+def _is_spot(value: Any) -> bool:
+    return isinstance(value, dict) and isinstance(value.get("name"), str) and {"x", "y"} <= set(value)
+
+
+def packed_spots(request: Shot, held: Sequence[Mapping[str, Any]]) -> dict:
+    """Return what a file has of spots: 'width' as `spot_width`, 'held' as `spot_values` with their places.
+
+    Tungsten has the colour of full level there, as the packed pictures have.
+    """
+    places = [(float(spot["x"]), float(spot["y"])) for spot in held]
+    head, found = spot_values(request, places, fading=False)
+    return {"width": head["width"],
+            "held": [{"x": x, "y": y, **each} for (x, y), each in zip(places, found, strict=True)]}
+
+
+def spot_values(request: Shot, places: Sequence[tuple[float, float]], *,
+                fading: bool = True) -> tuple[dict, list[dict]]:
     """Return which frames are read and how wide a spot is, and what is read at each place.
+
+    A lamp that fades has the colour of its level, without `fading` that of full level.
 
     Returns
     -------
     head : dict
         'key' of the frames; 'width' as `spot_width`.
     spots : list of dict
-        'thing' in the middle, 'pixels', 'parts' with each lamp's 'xyz' at full level in the colour of its
-        level, 'stderr' of its Y by the noise of the picture (None where that is unknown), and 'bands', what
-        bands may leave it off. [cd/m²]
+        'thing' in the middle, 'pixels', 'parts' with each lamp's 'xyz' at full level, 'stderr' of its Y by
+        the noise of the picture (None where that is unknown), and 'bands', what bands may leave it off.
+        [cd/m²]
     """
     frames = request.found.frames
     width, colours = spot_width(request), stage_colours(request.stage)
-    lamps = [request.at_full(name, fading=True) for name in frames.lights]
+    lamps = [request.at_full(name, fading=fading) for name in frames.lights]
     found = [_spot(frames, lamps, x, y, width, colours) for x, y in places]
     return {"key": request.found.key, "width": width}, found
 

@@ -89,7 +89,8 @@ def test_what_is_put_in_and_taken_out_counts(opened):
     """Put back, neither leaves a place behind."""
     opened.page.evaluate("""() => { const { store } = previz;
         store.send = () => {};  // The server would refuse to stage what is only half said here.
-        store.set({ "early|added|pieces|crate": { shape: "box" }, "early|place|pieces|crate": { at: [1, 1, 0] },
+        store.set({ "early|added|pieces|crate": { shape: "box" },
+            "early|place|pieces|crate": { at: [1, 1, 0] },
             "early|removed|pieces|table": true, "early|wants": ["meter place setting 0"] }); }""")
     found = opened.page.evaluate("""async () => {
         const { differencesOf, putBack } = await import("./differs.js");
@@ -113,7 +114,8 @@ def test_the_master_keeps_ratios_and_says_what_holds_it(opened):
     page.keyboard.press("PageUp")
     opened.shown()
     assert page.evaluate(levels) == before
-    assert page.inner_text(".group-row .note") == "counter and key at full: none can rise without another ratio."
+    held = page.inner_text(".group-row .note")
+    assert held == "counter and key at full: none can rise without another ratio."
     page.keyboard.press("PageDown")
     page.keyboard.press("PageDown")
     opened.shown()
@@ -149,10 +151,12 @@ def test_a_group_moves_together_and_can_be_undone(opened):
     page.focus("[aria-label='Group front'] input[type=range]")
     page.keyboard.press("PageDown")
     opened.shown()
-    assert [changes(opened)[f"early|lamp|{name}"] for name in ("key", "rim")] == [{"level": 0.5}, {"level": 0.3}]
+    assert changes(opened)["early|lamp|key"] == {"level": 0.5}
+    assert changes(opened)["early|lamp|rim"] == {"level": 0.3}
     assert page.evaluate("previz.store.lamp('counter').level") == 1
     page.click("[aria-label='Group front on']")
-    assert page.evaluate("['key', 'rim', 'counter'].map((each) => previz.store.lamp(each).on)") == [False, False, True]
+    lit = "['key', 'rim', 'counter'].map((each) => previz.store.lamp(each).on)"
+    assert page.evaluate(lit) == [False, False, True]
     opened.shown()
     page.evaluate("document.activeElement.blur()")
     page.keyboard.press("Control+z")
@@ -171,7 +175,7 @@ def test_a_group_moves_together_and_can_be_undone(opened):
 
 
 def test_a_colour_that_cannot_be_is_held_and_explained(opened):
-    """Warm and green: the tint is held where the light can be made, in slider and number, and the row says why."""
+    """Warm and green: the tint is held where light can be made, in slider and number; its row says why."""
     page = opened.page
     row = page.locator("[data-lamp=key]")
     row.locator("summary").click()
@@ -185,7 +189,8 @@ def test_a_colour_that_cannot_be_is_held_and_explained(opened):
     opened.shown()
     held = page.evaluate("previz.store.lamp('key').duv")
     assert 0.003 < held < 0.007
-    assert row.locator(".hold").inner_text() == f"Held at Duv +{held:g}: at 1700 K no light is greener than that."
+    why = row.locator(".hold").inner_text()
+    assert why == f"Held at Duv +{held:g}: at 1700 K no light is greener than that."
     assert float(field.input_value()) == held
     field.fill("0.02")
     field.press("Enter")
@@ -221,7 +226,8 @@ def test_a_notice_looks_and_sounds_like_one_and_an_error_like_one(opened):
 def test_what_the_server_refuses_is_an_error(opened):
     """An answer that fails is told as such."""
     opened.expected = "400 (Bad Request)"
-    opened.page.route("**/meters.json*", lambda route: route.fulfill(status=400, body="It cannot be metered."))
+    opened.page.route("**/meters.json*",
+                      lambda route: route.fulfill(status=400, body="It cannot be metered."))
     opened.page.evaluate("previz.metersSoon(0)")
     opened.until("document.getElementById('fault').textContent === 'It cannot be metered.'")
     opened.page.unroute_all()
@@ -236,7 +242,8 @@ def test_what_the_server_refuses_is_an_error(opened):
 def test_undo_leaves_what_another_page_has_changed_since(own_served, open_page):
     """Key by key: what still is as this page left it is undone, the rest stays and is told; redo likewise."""
     one, two = open_page(own_served.plain), open_page(own_served.plain)
-    one.page.evaluate("""previz.store.set({ "early|lamp|key": { level: 0.5 }, "early|lamp|rim": { level: 0.2 } })""")
+    one.page.evaluate("""previz.store.set({ "early|lamp|key": { level: 0.5 },
+        "early|lamp|rim": { level: 0.2 } })""")
     two.until("previz.store.lamp('rim').level === 0.2")
     two.page.evaluate("previz.store.changeLamp('key', { level: 0.7 })")
     one.until("previz.store.lamp('key').level === 0.7")

@@ -12,7 +12,7 @@ function rounded4(value) {
 }
 
 /** Of what was kept, which may be another program's, only spots that make sense. */
-function spotsFrom(kept) {
+export function spotsFrom(kept) {
   if (!Array.isArray(kept)) return [];
   const isShare = (value) => typeof value === "number" && value >= 0 && value <= 1;
   return kept.filter((each) => each && isShare(each.x) && isShare(each.y)).slice(0, MOST_HELD)
@@ -118,7 +118,8 @@ export class HeldSpots {
       const found = this.known.get(this.placeOf(spot));
       return !found || this.isBehind(found);
     });
-    if (!waiting.length) return;
+    // Nothing is read where nothing is rendered yet.
+    if (!waiting.length || !this.hooks.framesNow()) return;
     if (this.busy) {
       this.again = true;
       return;
@@ -164,7 +165,7 @@ export class HeldSpots {
   }
 
   wordsOf(place) {
-    if (!this.hooks.framesNow()) return "not rendered yet";
+    if (this.hooks.framesNow() === null) return "not rendered yet";
     return this.faults.has(place) && !this.busy ? this.faults.get(place).split("\n")[0] || "cannot be read" : "being read…";
   }
 }

@@ -65,7 +65,7 @@ class Page {
     this.finder = new Finder(this.store, (number) => this.goToLamp(number), () => this.goToMaster());
     this.camera = new CameraPanel(this.store, source);
     this.readings = new ReadingPanel(this.store);
-    const framesNow = () => this.table.frames?.key ?? null;
+    const framesNow = () => this.table.framesNow;
     this.spot = new SpotPanel(this.store, source, framesNow, (shares) => this.lamps.shares(shares));
     this.spots = new HeldSpots(this.store, source, { framesNow, coloursNow: () => this.lampColours,
       changed: () => this.spotTable.show(), notice: (text) => this.notice(text) });
@@ -189,6 +189,8 @@ class Page {
 
   /** Read all spots again that are not of what is shown. */
   askSpots() {
+    this.spot.show();
+    this.spotTable.show();
     this.spot.ask();
     this.spots.ask();
   }
@@ -311,10 +313,11 @@ class Page {
       this.readings.take(meters);
     } catch (fault) {
       if (request !== this.metersRequest) return;
+      // Figures that stay as they were are no longer on their way, and are asked for again with the next change.
       this.metersOf = undefined;
       this.fault(fault.message);
     }
-    this.metersAsked = null;
+    this.metersRequest = null;
     this.showFigures();
   }
 
@@ -347,7 +350,7 @@ class Page {
     this.spot.show();
     this.spotTable.show();
     this.big.showReadings();
-    this.readings.behind(Boolean(this.showing || this.figuresTimer || this.metersTimer || this.metersAsked));
+    this.readings.behind(Boolean(this.showing || this.figuresTimer || this.metersTimer || this.metersRequest));
   }
 
   showFrames(frames) {
@@ -388,6 +391,7 @@ class Page {
   showLoaded() {
     this.showWaiting(true);
     this.picture.element.hidden = false;
+    this.askSpots();
   }
 
   showDrawn(moving, rate) {

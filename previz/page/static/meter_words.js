@@ -38,14 +38,20 @@ export function pairTexts(value, error) {
   const small = (digits) => error > 0 && error < 0.5 * 10 ** -digits;
   const digits = small(own) ? Math.min(4, own + 1) : own;
   const shown = digits > own || Math.abs(value) < 1 ? value.toFixed(digits) : figures(value);
-  if (error === null || !Number.isFinite(error)) return [shown, ""];
-  return [shown, small(digits) ? `± <${(10 ** -digits).toFixed(digits)}` : `± ${error.toFixed(digits)}`];
+  return [shown, offText(error, digits)];
+}
+
+/** '± 0.12', '± <0.01'; nothing of an error that is not known. */
+function offText(error, digits) {
+  if (error === null || !Number.isFinite(error)) return "";
+  const least = 10 ** -digits;
+  return error > 0 && error < least / 2 ? `± <${least.toFixed(digits)}` : `± ${error.toFixed(digits)}`;
 }
 
 /** Stops to a tenth, and their error to a hundredth; without light neither. */
 export function stopsTexts(stops, error) {
   if (!Number.isFinite(stops)) return [stops === -Infinity ? NO_LIGHT : "–", ""];
-  return [stopsText(stops), error === null ? "" : `± ${error.toFixed(2)}`];
+  return [stopsText(stops), offText(error, 2)];
 }
 
 /** '4.05 : 1', 'no fill', 'even' of a key alone that is next to nothing. */
@@ -54,7 +60,7 @@ export function ratioTexts(ratio, error, isKey = false) {
   if (ratio === Infinity) return ["no fill", ""];
   if (isKey && ratio >= 0 && ratio < LEAST_KEY) return ["even", ""];
   const digits = ratio < 10 ? 2 : ratio < 100 ? 1 : 0;
-  return [`${ratio.toFixed(digits)} : 1`, `± ${error.toFixed(2)}`];
+  return [`${ratio.toFixed(digits)} : 1`, offText(error, 2)];
 }
 
 /** A ratio in stops with the error of the stops. */
@@ -66,7 +72,7 @@ export function ratioStopsTexts(ratio, error) {
 /** ['3214 K', '± 12'] of a colour with errors, a dash for none. */
 export function kelvinTexts(colour) {
   if (!colour) return ["–", ""];
-  return [`${Math.round(colour.kelvin)} K`, colour.kelvinError === null ? "" : `± ${Math.round(colour.kelvinError)}`];
+  return [`${Math.round(colour.kelvin)} K`, offText(colour.kelvinError, 0)];
 }
 
 /** ['+0.0031', '± 0.0002'] of a colour with errors. */
@@ -74,7 +80,7 @@ export function duvTexts(colour) {
   if (!colour) return ["–", ""];
   const text = Math.abs(colour.duv).toFixed(4);
   const sign = Number(text) === 0 ? "" : colour.duv < 0 ? "−" : "+";
-  return [sign + text, colour.duvError === null ? "" : `± ${colour.duvError.toFixed(4)}`];
+  return [sign + text, offText(colour.duvError, 4)];
 }
 
 /** A spot's video level: '41 %', 'clip' from where the signal holds no more. */

@@ -9,7 +9,7 @@ const DOME_END = ", dome";
 const FARTHEST_DUV = 0.05;
 
 /** Part of a light by which it is changed to find how its colour depends on it: over the steps of the table. */
-const NUDGE = 0.01;
+const NUDGE = 0.02;
 
 export function isDome(name) {
   return name.endsWith(DOME_END);

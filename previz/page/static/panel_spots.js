@@ -6,6 +6,9 @@ import { cellWithError } from "./readings.js";
 import { shareBars } from "./spot.js";
 import { SpotMarks } from "./spot_marks.js";
 
+/** A lamp with a smaller share is left out, as it would read 0 %. */
+const LEAST_SHARE = 0.005;
+
 export class SpotTable {
   /** `goBack` goes to the picture, where the last spot was let go. */
   constructor(store, spots, goBack) {
@@ -25,7 +28,7 @@ export class SpotTable {
       spots.removeAll();
       this.goBack();
     } }, "Let all spots go");
-    const box = made("div", { class: "held" }, this.table, made("div", { class: "row" }, this.clear));
+    const box = made("div", { class: "held-box" }, made("div", { class: "tables" }, this.table), made("div", { class: "row" }, this.clear));
     byId("spot-reading").before(box);
     box.addEventListener("keydown", (event) => event.key === "Escape" && this.goBack());
   }
@@ -45,7 +48,7 @@ export class SpotTable {
     const heads = ["", "Name", "On", seen, "EV", "From grey", "Video", "CCT", "Duv", ""];
     this.rows = Array.from({ length: count }, (_, index) => this.row(index));
     this.table.replaceChildren(made("caption", {}, "Held spots"),
-      made("thead", {}, made("tr", {}, heads.map((head) => (head ? made("th", { scope: "col" }, head) : made("td"))))),
+      made("thead", {}, made("tr", {}, heads.map((head) => (head ? made("th", { scope: "col", class: head === "On" ? "thing" : null }, head) : made("td"))))),
       ...this.rows.map((each) => each.element));
   }
 
@@ -90,14 +93,15 @@ export class SpotTable {
     fill(name, spot.name);
     name.placeholder = spot.thing ?? "";
     element.setAttribute("aria-busy", String(!spot.known || spot.behind));
-    say(thing, spot.known ? spot.thing || "nothing" : spot.words);
+    thing.classList.toggle("waiting", !spot.known);
+    say(thing, !spot.known ? spot.words : spot.thing === null ? "–" : spot.thing || "nothing");
     const light = !spot.known ? null : [spot.luminance, spot.error].map((each) => (each === null ? null : luminanceIn(each, unit, tables)));
     const texts = !spot.known ? cells.map(() => ["–"]) : [pairTexts(...light), [evText(spot.luminance, tables.reflected_constant)],
       stopsTexts(spot.stops, spot.stopsError), [signalText(spot)], kelvinTexts(spot.colour), duvTexts(spot.colour)];
     cells.forEach((cell, i) => cell.say(texts[i]));
-    const key = JSON.stringify(spot.shares ?? []);
+    const given = (spot.shares ?? []).filter((each) => each.share >= LEAST_SHARE), key = JSON.stringify(given);
     if (key === shares.dataset.of) return;
     shares.dataset.of = key;
-    shares.replaceChildren(...shareBars(spot.shares ?? []));
+    shares.replaceChildren(...shareBars(given));
   }
 }

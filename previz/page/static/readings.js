@@ -109,7 +109,7 @@ export class ReadingPanel {
     const lamp = keyLamp(this.meters, this.gainOf, name);
     const row = (words, value, off, isKey) => [`${name}, ${words}`, ratioTexts(value, off, isKey), ratioStopsTexts(value, off)];
     return [row("lit : shadow", ratio, error), row("key alone : fill", alone, error, true),
-      ...(lamp ? [row(`key lamp '${lamp.lamp}' : all others, ${lamp.side} cheek`, lamp.ratio, lamp.error)] : [])];
+      ...(lamp ? [row(`key lamps : all others ('${lamp.lamp}', ${lamp.side} cheek)`, lamp.ratio, lamp.error)] : [])];
   }
 
   get constants() {
@@ -162,7 +162,8 @@ export class ReadingPanel {
     this.cells = [];
     const table = (caption, heads, body) => !body.length ? null : made("table", {},
       made("caption", {}, caption),
-      made("thead", {}, made("tr", {}, heads.map((head) => (head ? made("th", { scope: "col" }, head) : made("td"))))),
+      made("thead", {}, made("tr", {}, heads.map((head) => made("th", { scope: "col" },
+        head || made("span", { class: "unseen" }, "Meter"))))),
       made("tbody", {}, body.map(([label, ...row]) => {
         const cells = row.map(cellWithError);
         this.cells.push(cells);

@@ -1,7 +1,8 @@
 // Saving a look, and saving everything as one file.
 
 import { byId, freshId, made, say } from "./dom.js";
-import { wantsKey } from "./store.js";
+import { spotsFrom } from "./held_spots.js";
+import { spotsKey, wantsKey } from "./store.js";
 
 /** Ask for a name and save the look as an option. */
 export function openKeep(store, source, notice) {
@@ -54,7 +55,8 @@ export function openGive(store, source, notice) {
     say(status, "Packing…");
     try {
       const file = await source.picture("handout.html", { option: store.option, camera: store.camera,
-        look: store.look({ alone: false }), wants: store.changes[wantsKey(store.option)], all_cameras: all.checked ? 1 : undefined });
+        look: store.look({ alone: false }), wants: store.changes[wantsKey(store.option)], all_cameras: all.checked ? 1 : undefined,
+        spots: Object.fromEntries(store.optionNow.cameras.map(({ name }) => [name, spotsFrom(store.changes[spotsKey(store.option, name)])])) });
       const stem = store.scene.file.replace(/\.[^.]*$/, "").replace(/[^\p{L}\p{N}_-]/gu, "-");
       const link = made("a", { href: URL.createObjectURL(file), download: `${stem}-lights.html` });
       link.click();

@@ -32,7 +32,9 @@ export class SpotPanel {
     this.list = made("ul", { class: "parts" });
     this.hint = made("p", { class: "note" }, "Point at the picture, or go to it with M and use the arrow keys. "
       + "A click, or Enter, holds a spot.");
-    this.box.replaceChildren(this.hint, this.list);
+    const under = made("p", { class: "word" }, "Under the pointer");
+    this.box.replaceChildren(this.hint, under, this.list);
+    this.under = under;
   }
 
   /** Point at a place, 0 to 1 from the top left. */
@@ -48,7 +50,8 @@ export class SpotPanel {
   /** Read again: the light, the frames or the place have changed. */
   async ask() {
     const { spot } = this.store.view;
-    if (!spot) return;
+    // Nothing is read where nothing is rendered yet.
+    if (!spot || !this.framesNow()) return;
     if (this.busy) {
       this.next = true;
       return;
@@ -58,7 +61,6 @@ export class SpotPanel {
     this.reading = await this.source.json("spot.json", { option, camera,
       look: this.store.look({ alone: false }), x: spot.x, y: spot.y })
       .then((reading) => ({ ...reading, option, camera }))
-      // Nothing is read where nothing is rendered yet.
       .catch(() => null);
     this.busy = false;
     this.show();
@@ -81,6 +83,7 @@ export class SpotPanel {
     if (!reading) {
       say(this.whole, "");
       this.list.replaceChildren();
+      this.under.hidden = true;
       this.onShares(null);
       return;
     }
@@ -88,10 +91,11 @@ export class SpotPanel {
     const known = new Set(store.lamps.map((each) => each.name));
     const now = spotNow(reading.parts, (name) => (known.has(name) ? store.gain(name) : 0), store.cameraNow, tables);
     this.hint.hidden = true;
+    this.under.hidden = false;
     this.ring.style.width = `${100 * reading.width}%`;
     const [light, off] = pairTexts(...[now.luminance, now.error].map((each) => each === null ? null : luminanceIn(each, unit, tables)));
     const [stops, stopsOff] = stopsTexts(now.stops, now.stopsError);
-    say(this.whole, `Spot on ${reading.thing || "nothing"}: ${[light, off].filter(Boolean).join(" ")} ${UNITS[unit][2]}, `
+    say(this.whole, `Spot${reading.thing === null ? "" : ` on ${reading.thing || "nothing"}`}: ${[light, off].filter(Boolean).join(" ")} ${UNITS[unit][2]}, `
       + `${[stops, stopsOff].filter(Boolean).join(" ")} stops from grey, ${signalText(now)} video`);
     this.list.replaceChildren(...shareBars(now.shares));
     this.onShares(new Map(now.shares.map(({ name, share }) => [name, share])));

@@ -41,7 +41,7 @@ export class SpotMarks {
   }
 
   made(index) {
-    const ring = made("div", { class: "ring held", "aria-hidden": "true" });
+    const ring = made("div", { class: "ring kept", "aria-hidden": "true" });
     const number = made("span", { class: "number" }, String(index + 1));
     const handle = made("button", { type: "button", class: "handle", title: "Drag it, or move it with the arrow keys; Delete lets it go" }, number);
     const at = (event) => {

@@ -34,6 +34,13 @@ export class Table {
     this.pinRequest = null;
   }
 
+  /** The frames of what is looked at, also where that is none yet; undefined before that is known. */
+  get framesNow() {
+    const { option, camera, moves } = this.store;
+    const ours = this.placeOf === `${option}\n${camera}` && this.movesOf === JSON.stringify(moves);
+    return ours ? this.frames?.key ?? null : undefined;
+  }
+
   get gpu() {
     return this.picture.kind === "gpu";
   }
@@ -165,6 +172,7 @@ export class Table {
     const cleaner = same ? frames.lamps?.filter((_, i) => frames.clean[i] && !this.frames.clean[i]) ?? [] : [];
     this.frames = frames;
     this.placeOf = place;
+    this.movesOf = JSON.stringify(moves);
     this.hooks.frames(frames);
     if (!frames.key) {
       if (this.shownPlace !== place) this.set = null;
