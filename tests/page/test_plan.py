@@ -225,7 +225,7 @@ def test_what_cannot_be_is_said_and_goes_back(plan):
 def test_what_fits_the_scene_no_more_can_be_put_back(own_served, open_page):
     """What was moved before an edit of the file is told, listed, and put back; then the plan is drawn."""
     opened = open_page(own_served.plain)
-    opened.expected = "400 (Bad Request)"
+    opened.expected = "Failed to load resource: the server responded"
     page = opened.page
     page.evaluate("previz.store.set({ 'early|place|lights|lost': { at: ['1 m', '1 m', '1 m'] } })")
     opened.kept()
@@ -465,7 +465,7 @@ def test_faults_are_words_and_nothing_breaks(cabin):
             said = json.loads(answer(cabin, path, {"option": "bounce", "look": look}).body)["fault"]
             assert words in said, said
             # Nobody has written a line, and the page's own words for an option are none of a person's.
-            assert "with option" not in said and ".yaml" not in said
+            assert "option 'moved" not in said and ".yaml" not in said
     query = {"option": "bounce", "look": json.dumps({"moves": MOVED})}
     assert json.loads(answer(cabin, "allowed.json", query).body) == {"fault": ""}
     assert "unit" in plan_of(cabin, "bounce", unit="0")["fault"]
