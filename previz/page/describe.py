@@ -67,8 +67,8 @@ def _limits() -> dict:
 def _new_rows(desk: Desk) -> dict:
     """Return what a lamp of each kind and a camera are where a scene says no more of them than it must.
 
-    The page lays the fields of what is put in over these. How green light can be takes a while to find, and is
-    there for what makes the light of the scene's own lamps; of the others it is asked for when it is needed.
+    The page lays the fields of what is put in over these. How green light can be takes a while to find, and
+    is there for what makes the light of the scene's own lamps; of others it is asked for when it is needed.
     """
     def needed(cls: type) -> dict:
         return {**{name: INVALID for name, entry in table(cls).items() if entry.required}, "name": ""}
@@ -87,7 +87,7 @@ def _new_rows(desk: Desk) -> dict:
 
 
 def greenest_values(spectrum: str) -> dict:
-    """Return how green the light of a lamp can be by what makes it, one of `SPECTRA`; see `tints.greenest`."""
+    """Return how green a lamp can be by what makes its light, one of `SPECTRA`; see `tints.greenest`."""
     if spectrum not in SPECTRA:
         raise DataError(f"no lamp's light is made by '{spectrum[:80]}'", "Reload the page.")
     needed = {name: INVALID for name, entry in table(Panel).items() if entry.required}

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from previz.page.answers import answer
-from previz.page.describe import option_values
+from previz.page.describe import greenest_values, option_values
 from previz.page.desk import Desk, PageRequest, Picture, moves_text
 from previz.plans.plan import draw_plan
 from previz.plans.records import Shape, Symbol
@@ -222,6 +222,22 @@ def test_what_cannot_be_is_said_and_goes_back(plan):
     assert page.text_content(".plan-fault") == ""
 
 
+def test_what_fits_the_scene_no_more_can_be_put_back(own_served, open_page):
+    """What was moved before an edit of the file is told, listed, and put back; then the plan is drawn."""
+    opened = open_page(own_served.plain)
+    opened.expected = "Failed to load resource: the server responded"
+    page = opened.page
+    page.evaluate("previz.store.set({ 'early|place|lights|lost': { at: ['1 m', '1 m', '1 m'] } })")
+    opened.kept()
+    page.reload()
+    opened.until("window.previz && document.querySelector('.plan-fault').textContent.includes('lost')")
+    assert page.evaluate("previz.plan.data") is None
+    page.get_by_role("button", name="As written: lost").click()
+    opened.until("previz.plan.data?.things.length > 3")
+    assert page.evaluate("previz.store.changes") == {}
+    opened.kept()
+
+
 def test_a_lamp_is_put_in_and_taken_out_again(plan, served):
     """It has a row with a level, is in the moved scene, moves by its own record, leaves nothing behind."""
     page = plan.page
@@ -263,7 +279,7 @@ def test_everything_that_can_be_put_in_can_be_had(plan, served):
         assert getattr(scene, each["section"])[-1].name == "new"
 
 
-def test_rows_are_those_of_the_moved_scene(plan, served):
+def test_rows_are_those_of_the_moved_scene(plan, served, monkeypatch):
     """What the page makes of moves is what the server reads: levels, colours, gels, lenses, who is there."""
     desk = Desk(PageRequest(served.folder / "canteen.yaml", served.folder / "renders", Request(
         served.folder / "renders" / "frames", size=(160, None), samples=4)))
@@ -280,14 +296,19 @@ def test_rows_are_those_of_the_moved_scene(plan, served):
         "add": {"lights": every, "cameras": [
             {"name": "C", "at": at, "aim": "table", "lens": "0.085 m", "stop": "T2", "iso": "800"}]},
     }
-    found = plan.page.evaluate("""async (moves) => {
-        const { asMoved } = await import("./moved.js"), { scene } = previz.store, { plan } = previz;
-        const laid = () => asMoved(scene.options.find((each) => each.name === "early"), moves, scene);
-        // How green light can be is asked for of what the scene has not.
-        laid();
-        await plan.askGreenest();
-        return laid();
-    }""", moves)
+    laid = """async (moves) => {
+        const { asMoved } = await import("./moved.js"), { scene } = previz.store;
+        return asMoved(scene.options.find((each) => each.name === "early"), moves, scene); }"""
+    found = plan.page.evaluate(laid, moves)
+    plan.page.evaluate("previz.store.scene.rows.lacking = new Set(['daylight'])")
+    plan.page.evaluate("previz.plan.askGreenest()")
+    after = plan.page.evaluate(laid, moves)["lamps"][-2]
+    # How green light can be takes long to find, and is asked for once it is needed.
+    assert found["lamps"][-2]["greenest"] is None and after["kind"] == "backdrop"
+    assert after["greenest"] == greenest_values("daylight")["greenest"]
+    monkeypatch.setattr("previz.page.describe.greenest", lambda light: ())
+    for lamp in found["lamps"]:
+        lamp |= {"greenest": []} if lamp["sort"] == "lamp" else {}
     expected = json.loads(json.dumps(option_values(desk, "early", moves_text(moves))))
     assert found["lamps"] == expected["lamps"]
     for mine, theirs in zip(found["cameras"], expected["cameras"], strict=True):
@@ -334,7 +355,6 @@ figures:
     facing: 0 deg
     marks:
       - {name: hatch, at: [3 m, 2.2 m], facing: 90 deg}
-      - {name: corner, at: [3.4 m, 1.2 m]}
 """
 
 
@@ -350,7 +370,10 @@ def marked(tmp_path_factory, furnished):
 
 def test_a_figure_comes_to_stand_on_its_mark(marked, serve, open_page):
     """Let go of near a mark it is on it, and from there it takes along how it stood."""
-    plan = Plan(open_page(serve(marked).plain))
+    opened = open_page(serve(marked).plain)
+    # From its only mark there is no way to walk, which is told as such.
+    opened.expected = "400 (Bad Request)"
+    plan = Plan(opened)
     plan.drag((1, 2.2), (2.9, 2.1))
     assert plan.moves == {"figures": {"porter": {"mark": "hatch"}}}
     assert plan.page.evaluate("previz.plan.thing('porter').at") == pytest.approx([3, 2.2, 0])
@@ -442,10 +465,20 @@ def test_faults_are_words_and_nothing_breaks(cabin):
             said = json.loads(answer(cabin, path, {"option": "bounce", "look": look}).body)["fault"]
             assert words in said, said
             # Nobody has written a line, and the page's own words for an option are none of a person's.
-            assert "with option" not in said and ".yaml" not in said
+            assert "option 'moved" not in said and ".yaml" not in said
     query = {"option": "bounce", "look": json.dumps({"moves": MOVED})}
     assert json.loads(answer(cabin, "allowed.json", query).body) == {"fault": ""}
     assert "unit" in plan_of(cabin, "bounce", unit="0")["fault"]
+
+
+def test_cautions_follow_what_is_moved(desk):
+    """A fire that is put in is cautioned against, and no more once it is taken out."""
+    fire = {"name": "stove", "kind": "fire", "at": ["2 m", "0.8 m", "0.3 m"], "output": "500 lm"}
+    for moves, words in (({"add": {"lights": [fire]}}, True), ({}, False)):
+        query = {"option": "early", "camera": "A", "look": json.dumps({"moves": moves})}
+        told = json.loads(answer(desk, "frames.json", query).body)
+        assert ("stove" in " ".join(told["cautions"])) is words
+        assert ("stove" in " ".join(told["briefs"])) is words
 
 
 def test_footprints_are_made_once(cabin, monkeypatch):

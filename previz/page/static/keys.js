@@ -43,6 +43,9 @@ export class Keys {
       ["Delete", "On a held spot: remove it"],
       ["Page up, page down", "On a level: a whole stop"],
       ["Home, end", "On a level: out, full"],
+      ["↑ ↓ ← →, page up, page down", "On a thing of the plan: move it by 10 cm, with Shift by 1 cm; raise and lower it"],
+      [", and .", "On a thing of the plan: turn it, or swing its aim, by 5°"],
+      ["Enter, Delete", "On a thing of the plan: go to its figures; take it out"],
       ["Escape", "Leave the full screen, or close what asks"]];
     const rows = [...this.acts, ...always].map(row);
     const single = made("input", { type: "checkbox", checked: this.on, onchange: () => {

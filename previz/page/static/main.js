@@ -165,12 +165,13 @@ class Page {
     else if (what === "changes") {
       this.store.zoneShares = null;
       // What is in the hand is followed; frames are looked for when it rests.
-      if (!this.hand.follow() && !this.hand.busy && this.looksAt !== this.lookedAt) this.showPlace();
+      const busy = this.hand.follow() || this.hand.busy || this.store.holding;
+      if (!busy && this.looksAt !== this.lookedAt) this.showPlace();
       this.table.changed();
       this.table.followPin(this.pinningHere);
       this.sides.changed();
       this.zones.ask();
-      if (!this.hand.busy) this.askAfterChange();
+      if (!this.hand.busy && !this.store.holding) this.askAfterChange();
       if (!keys || keys.some((key) => key.startsWith("spots|"))) this.spots.ask();
     } else {
       this.table.touch();

@@ -202,6 +202,9 @@ export class PlanPanel {
   take(data, moves, first) {
     if (data.fault) {
       this.takeBack(data.fault);
+      // What was moved before an edit of the file may fit it no more; it can be put back from the list.
+      this.list.show();
+      this.list.element.open = true;
       return;
     }
     this.data = data;

@@ -294,6 +294,12 @@ export class PlanView {
   // Keys
 
   key(event) {
+    if (event.key === "Escape" && this.panel.aiming) {
+      event.preventDefault();
+      this.panel.aiming = false;
+      this.panel.show();
+      return;
+    }
     const name = event.target.closest("[data-thing]")?.dataset.thing, thing = this.panel.thing(name);
     if (!thing || event.ctrlKey || event.metaKey || event.altKey) return;
     const way = { ArrowLeft: [-1, 0, 0], ArrowRight: [1, 0, 0], ArrowDown: [0, -1, 0], ArrowUp: [0, 1, 0],

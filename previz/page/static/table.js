@@ -31,6 +31,7 @@ export class Table {
     this.abort = null;
     this.settledAs = null;
     this.coarse = null;
+    picture.stands = () => this.stands;
     this.pinnedAs = this.pinShown = "null";
     this.pinRequest = null;
   }
