@@ -286,8 +286,8 @@ def _tried(show: ShowFile) -> None:
             processor = PyOpenColorIO.Config.CreateRaw().getProcessor(PyOpenColorIO.FileTransform(
                 src=str(path), cccId=show.decision)).getDefaultCPUProcessor()
         except (PyOpenColorIO.Exception, ValueError, RuntimeError) as error:
-            # The library's own text names products and paths, and may break off within a letter; only the line
-            # it stopped at is of use.
+            # The library's own text names products and paths, and may break off within a letter; only the
+            # line it stopped at is of use.
             line = re.search(r"[Aa]t line \(?([1-9]\d*)", str(error))
             raise _BrokenError(f"{f'line {line[1]}: ' if line else ''}it cannot be read", AGAIN) from None
     steps = np.array([-0.1, 0.0, 0.02, 0.18, 0.5, 1.0, 1.4, 4.0], np.float32)

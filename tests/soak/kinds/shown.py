@@ -16,7 +16,8 @@ from ..guard import ViolationError
 from .files import FileKind, Given, Sample
 
 CAMERA = (
-    "cameras: [{name: A, at: [0 m, 0 m, 1 m], aim: [1 m, 1 m, 1 m], lens: 35 mm, stop: T2, iso: 800, show: %s}]\n"
+    "cameras: [{name: A, at: [0 m, 0 m, 1 m], aim: [1 m, 1 m, 1 m], lens: 35 mm, stop: T2, iso: 800, "
+    "show: %s}]\n"
 )
 
 PIECES = (
