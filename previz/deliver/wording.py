@@ -8,6 +8,7 @@ import numpy as np
 
 from previz.exposure.falsecolour import signed
 from previz.physics.exposure import CameraSettings
+from previz.physics.viewing import ShowFile
 
 NO_LIGHT = "no light"
 """Stands in place of a level where no light arrives."""
@@ -33,13 +34,15 @@ def settings_text(settings: CameraSettings) -> str:
     parts.append(f"{settings.white_balance:.0f} K")
     if settings.tint:
         parts.append(f"green {signed(settings.tint, 3)}")
-    ends = (("+", settings.over), ("\N{MINUS SIGN}", settings.under))
+    return " · ".join((*parts, *look_texts(settings.over, settings.under, settings.show)))
+
+
+def look_texts(over: float | None, under: float | None, show: ShowFile | None) -> list[str]:
+    """Return what a camera holds over and under grey [stops], and what its picture is looked at through."""
+    ends = (("+", over), ("\N{MINUS SIGN}", under))
     held = [f"{sign}{stops:g}" for sign, stops in ends if stops is not None]
-    if held:
-        parts.append(f"holds {' and '.join(held)} stops")
-    if settings.show is not None:
-        parts.append(f"through {settings.show.name}")
-    return " · ".join(parts)
+    parts = [f"holds {' and '.join(held)} stops"] if held else []
+    return parts if show is None else [*parts, f"through {show.name}"]
 
 
 def lux_text(illuminance: float | None) -> str:

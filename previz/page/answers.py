@@ -38,7 +38,7 @@ from previz.page.references import pictures_beside, reference_picture
 from previz.page.shots import Shot, lit, option_of, shot
 from previz.page.spots import held_of, places_of, spot_values
 from previz.page.tables import difference_bands
-from previz.page.views import view_key, view_values
+from previz.page.views import view_key, view_values, view_words
 from previz.page.walking import walk_values
 from previz.page.zones import map_settings, map_values
 from previz.physics.light import LampLight, lamps_band_xyz
@@ -120,7 +120,8 @@ def frames_json(desk: Desk, query: Mapping[str, str]) -> Answer:
     found = desk.find(option, camera.name, stop, moves)
     there = {"key": None} if found is None else found.described()
     stage = desk.stage(option, moves)
-    return _json({**there, "view": view_key(stage, camera), **caution_values(stage)})
+    return _json({**there, "view": view_key(stage, camera), "seen": view_words(stage, camera),
+                  **caution_values(stage)})
 
 
 def lamp_slice(desk: Desk, query: Mapping[str, str]) -> Answer:

@@ -28,7 +28,7 @@ from previz.page.looks import kept_looks
 from previz.page.shots import Shot
 from previz.page.spots import packed_spots
 from previz.page.static_files import static_files
-from previz.page.views import view_key, view_values
+from previz.page.views import view_key, view_values, view_words
 from previz.studies.changes import LampChange
 
 SHIFT = 4
@@ -175,8 +175,8 @@ def _packed_shot(request: Shot, bodies: list[str]) -> dict:
         lamps.append({"name": name, "id": f"packed-{len(bodies)}", "fade": fade})
         bodies.append(base64.b64encode(packed_lamp(shrunk(picture))).decode())
     return {"camera": request.camera.name, "lamps": lamps, "frames": {
-        **request.found.described(), "view": view_key(request.stage, request.camera), "width": columns,
-        "height": rows,
+        **request.found.described(), "view": view_key(request.stage, request.camera),
+        "seen": view_words(request.stage, request.camera), "width": columns, "height": rows,
         "clean": [True] * len(frames.lights), **caution_values(request.staged())}}
 
 

@@ -6,6 +6,7 @@ import base64
 
 import numpy as np
 
+from previz.deliver.wording import look_texts
 from previz.exposure.display_shader import FUNCTION, ViewShader, view_shader
 from previz.scene.camera import Camera
 from previz.stage.fingerprint import digest_of
@@ -21,6 +22,11 @@ def _seen_by(stage: Stage, camera: Camera) -> tuple:
 def view_key(stage: Stage, camera: Camera) -> str:
     """Return what is the same for cameras whose pictures are shown alike."""
     return digest_of(*_seen_by(stage, camera))[:16]
+
+
+def view_words(stage: Stage, camera: Camera) -> str:
+    """Return in words what a camera's view is beyond the plain one, '' for that."""
+    return ", ".join(look_texts(*_seen_by(stage, camera)))
 
 
 def view_values(stage: Stage, camera: Camera) -> dict:

@@ -207,9 +207,6 @@ def _name(node: ElementTree.Element) -> str:
     return str(node.tag).rpartition("}")[2]
 
 
-_NONE = re.compile(r"(?i)\b(nan|inf)")
-
-
 def _look_over_clf(root: ElementTree.Element) -> tuple[str, str]:
     if _name(root) != "ProcessList":
         raise _BrokenError("it is no process list of the common LUT format", AGAIN)
@@ -227,11 +224,21 @@ def _look_over_clf(root: ElementTree.Element) -> tuple[str, str]:
                     raise _BrokenError(f"a cube in it has no edge of {FEWEST} to {MOST} steps",
                                   "Export it with 33 steps.")
         # A table over all half floats has places for those that are no numbers.
-        if node.get("halfDomain") != "true" and any(
-                _NONE.search(each.text or "") for each in node if _name(each) == "Array"):
-            raise _BrokenError("a number in it is none", AGAIN)
+        for array in (each for each in node if _name(each) == "Array"):
+            _look_over_array(array, half=node.get("halfDomain") == "true")
     return tuple(_encoding(next((each.text or "" for each in root if _name(each) == which), ""))
                  for which in ("InputDescriptor", "OutputDescriptor"))
+
+
+def _look_over_array(array: ElementTree.Element, *, half: bool) -> None:
+    try:
+        values = np.array((array.text or "").split(), float)
+    except ValueError:
+        raise _BrokenError("a number in it is none", AGAIN) from None
+    # A table over all half floats has places for those that are no numbers. Whole numbers of 16 bits go on
+    # a little longer than half floats.
+    if not np.all((np.abs(values) <= 65535) | (half & ~np.isfinite(values))):
+        raise _BrokenError(f"a number in it is none, or beyond {GREATEST:.0f}", AGAIN)
 
 
 def _encoding(descriptor: str) -> str:
@@ -278,8 +285,9 @@ def _tried(show: ShowFile) -> None:
         try:
             processor = PyOpenColorIO.Config.CreateRaw().getProcessor(PyOpenColorIO.FileTransform(
                 src=str(path), cccId=show.decision)).getDefaultCPUProcessor()
-        except PyOpenColorIO.Exception as error:
-            # The library's own text names products and paths; only the line it stopped at is of use.
+        except (PyOpenColorIO.Exception, ValueError, RuntimeError) as error:
+            # The library's own text names products and paths, and may break off within a letter; only the
+            # line it stopped at is of use.
             line = re.search(r"[Aa]t line \(?([1-9]\d*)", str(error))
             raise _BrokenError(f"{f'line {line[1]}: ' if line else ''}it cannot be read", AGAIN) from None
     steps = np.array([-0.1, 0.0, 0.02, 0.18, 0.5, 1.0, 1.4, 4.0], np.float32)

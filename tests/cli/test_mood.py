@@ -112,7 +112,7 @@ def test_grades_that_cannot_be_used_are_refused(folder, words, message):
 def test_a_grade_takes_the_place_of_a_cameras_look(folder):
     """Without one the frames are looked at as the camera's stills are; with one the look is left off."""
     (folder / "over.clf").write_text(shows.OVER, encoding="utf-8")
-    text = SCENE.replace("name: B,", "name: B, show: over.clf,").replace("name: A,", "name: A, latitude: {over: 1},")
+    text = SCENE.replace("name: B,", "name: B, show: over.clf,")
     (folder / "seen.yaml").write_text(text, encoding="utf-8")
     made = {}
     for name, words in {"plain": (), "graded": ("--slope", "1.0001")}.items():

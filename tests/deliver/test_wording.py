@@ -5,6 +5,7 @@ from previz.deliver import face_values, wording
 from previz.exposure.faces import FaceLight
 from previz.exposure.metering import Measured
 from previz.physics.exposure import CameraSettings
+from previz.physics.viewing import ShowFile
 
 
 @pytest.mark.parametrize(
@@ -17,11 +18,16 @@ def test_shutter(seconds, text):
 
 
 def test_settings_name_only_what_is_set():
-    """Filters and green appear only where there are any."""
+    """Filters, green, latitude and a look appear only where there are any."""
     plain = CameraSettings(stop=2.8, iso=800, shutter_s=1 / 48, white_balance=4000)
     full = CameraSettings(4, 1600, 1 / 50, nd_density=0.6, white_balance=5600, tint=-0.004)
     assert wording.settings_text(plain) == "T2.8 · ISO 800 · 1/48 s · 4000 K"
     assert wording.settings_text(full) == "T4 · ISO 1600 · 1/50 s · ND 0.6 · 5600 K · green −0.004"
+    show = ShowFile("evening.cube", b"", ".cube", "acescct", "srgb")
+    seen = CameraSettings(2.8, 800, 1 / 48, white_balance=4000, over=6, under=7.5, show=show)
+    assert wording.settings_text(seen) == (
+        "T2.8 · ISO 800 · 1/48 s · 4000 K · holds +6 and −7.5 stops · through evening.cube")
+    assert wording.look_texts(None, 7, None) == ["holds −7 stops"]
 
 
 @pytest.mark.parametrize(

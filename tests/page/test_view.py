@@ -65,6 +65,7 @@ def test_each_camera_is_the_still_by_its_own_view(seen_folder, serve, open_page,
     page = open_page(serve(seen_folder).address + "#option=seen&camera=A")
     page.settled()
     assert far(page.pixels(), stills["seen"]) <= ONE_CODE
+    assert "holds +1.5 and \N{MINUS SIGN}4 stops, through mixed.cube" in page.said()
     page.page.keyboard.press("p")
     page.until("previz.picture.pin && !previz.table.pinRequest", 20)
     for name in ("graded", "shaped", "early"):
@@ -85,9 +86,9 @@ def test_under_a_moving_hand_and_anew_when_the_file_is_exported_again(seen_folde
     page.settled()
     whole = page.pixels().astype(int)
     quick = page.page.evaluate("""() => {
-        const { table, picture, store } = previz;
-        picture.pass(null, picture.element.width, picture.element.height, table.exposure(), store.view, "cube");
-        return [...picture.read(picture.element.width, picture.element.height)];
+        const { table, picture, store } = previz, { width, height } = picture.element;
+        picture.pass(null, width, height, table.exposure(), store.view, "cube");
+        return [...picture.read(width, height)];
     }""")
     quick = np.array(quick).reshape(*whole.shape[:2], 4)[::-1, :, :3]
     # The corner where it clips and the toe lie between steps of the quick cube.

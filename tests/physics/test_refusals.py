@@ -53,6 +53,8 @@ REFUSED = {
         lambda: exposure.CameraSettings(2.0, 800, 1 / 48, -0.3),
         "nd_density must be 0 or more",
     ),
+    "no latitude": (lambda: exposure.CameraSettings(2, 800, 0.02, over=0.0), "over must be above 0"),
+    "no dark": (lambda: exposure.CameraSettings(2, 800, 0.02, under=np.inf), "under must be above 0"),
     "no tint": (lambda: exposure.CameraSettings(2, 800, 0.02, tint=np.nan), "tint must be"),
     "shutter": (lambda: exposure.shutter_time(400, 24), "up to 360 deg"),
     "frame rate": (lambda: exposure.shutter_time(180, 0), "frames_per_second must be above 0"),

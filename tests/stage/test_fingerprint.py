@@ -128,3 +128,13 @@ def test_exposure_costs_nothing_and_the_pupil_something():
     assert frame_hash("paths", camera(iso=1600.0, white_balance=3200.0, shutter_s=0.01)) == base
     assert frame_hash("paths", camera(lens_radius=0.003)) != base
     assert frame_hash("paths", camera(position=np.array([1.0, 2, 1.41]))) != base
+
+
+def test_what_is_unset_has_no_part_in_a_cameras_fingerprint():
+    """Pictures of cameras without latitude and look keep the state that they had before there were any."""
+    before = [each for each in dataclasses.fields(Camera) if each.name not in ("over", "under", "show")]
+    former = dataclasses.make_dataclass("Camera", [each.name for each in before])
+    now = camera()
+    assert digest_of(former(*(getattr(now, each.name) for each in before))) == digest_of(now)
+    held = (now, camera(over=6.0), camera(under=6.0), camera(over=6.0, under=6.0))
+    assert len({digest_of(each) for each in held}) == 4

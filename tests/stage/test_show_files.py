@@ -120,7 +120,11 @@ OTHERS = {
                   "it names another file", "Export it again, with everything in it."),
     "bombs.clf": ('<!DOCTYPE a [<!ENTITY b "c">]><a>&b;</a>', "it has a document type of its own",
                   "Export it again, without one."),
-    "none.clf": (shows.OVER.replace("-1 0 0 1", "nan 0 0 1", 1), "a number in it is none", show_files.AGAIN),
+    "none.clf": (shows.OVER.replace("-1 0 0 1", "nan 0 0 1", 1), "a number in it is none, or beyond 65504",
+                 show_files.AGAIN),
+    "huge.clf": (shows.OVER.replace("-1 0 0 1", "1e39 0 0 1", 1), "a number in it is none, or beyond 65504",
+                 show_files.AGAIN),
+    "word.clf": (shows.OVER.replace("-1 0 0 1", "one 0 0 1", 1), "a number in it is none", show_files.AGAIN),
     "fine.clf": (LUT3D % ("129 129 129", "0 0 0"), "a cube in it has no edge of 2 to 65 steps",
                  "Export it with 33 steps."),
     "short.clf": (LUT3D % ("2 2 2", "0 0 0"), "line 2: it cannot be read", show_files.AGAIN),
@@ -185,6 +189,14 @@ def test_a_decision_that_is_not_there(camera):
     refused(camera, "{file: look.ccc, decision: noon}",
             "the file 'look.ccc' of camera 'A': it holds no decision 'noon'",
             "Write 'decision:' with the id of one: 'plain', 'evening'.", look_ccc=shows.CDL)
+
+
+def test_what_the_library_cannot_say_is_refused_all_the_same(camera):
+    """Digits of another script: its message breaks off within one, which is an error of its own."""
+    content = ('<ProcessList id="n" compCLFversion="3"><Matrix inBitDepth="32f" outBitDepth="32f">'
+               '<Array dim="3 3">1 0 0  0 1 0  0 \u0663</Array></Matrix></ProcessList>')
+    refused(camera, "{file: a.clf, takes: acescct, gives: srgb}",
+            "the file 'a.clf' of camera 'A': it cannot be read", show_files.AGAIN, a_clf=content)
 
 
 def test_a_file_larger_than_any_is_not_read(camera, monkeypatch):

@@ -498,7 +498,8 @@ class Page {
       : state === "settled" ? "as `previz render` makes it" : "mixed here";
     byId("drawn").dataset.state = state;
     const what = `${frames.quality}, ${frames.width} × ${frames.height}, ${frames.samples} samples`;
-    say(byId("drawn"), `${what}; ${how}${clean}. ${note}`);
+    const seen = frames.seen ? `; ${frames.seen}` : "";
+    say(byId("drawn"), `${what}; ${how}${seen}${clean}. ${note}`);
   }
 
   /** Say what a picture is that is not, or not yet, of frames of things as they stand. */
