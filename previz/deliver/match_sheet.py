@@ -14,6 +14,7 @@ from previz.deliver.layout import (
     doubt_blocks,
     foot,
     heading,
+    map_scales,
     space,
     write_sheet_files,
 )
@@ -66,8 +67,8 @@ def limit_text(point: Point) -> str:
     return f"{point.limit:g}°" if unit == "deg" else f"{point.limit:g} {unit}"
 
 
-def _pictures(setting: Setting, shots: Sequence) -> Block:
-    """Return the two stills, each with its map and its face, larger, at its side."""
+def _pictures(setting: Setting, shots: Sequence) -> list[Block]:
+    """Return the two stills, each with its map and its face at its side; under them the maps' scale."""
     unit, gap, thin = setting.unit, 1.6 * setting.unit, 0.6 * setting.unit
     half = (setting.inner - gap) / 2
     shapes = [each.still.shape[1] / each.still.shape[0] for each in shots]
@@ -88,7 +89,9 @@ def _pictures(setting: Setting, shots: Sequence) -> Block:
             set_picture(paper, (x + wide[number] + thin, y), chart, size)
             set_picture(paper, (x + wide[number] + thin, y + high[number] - size[1]), _face(each), size)
 
-    return Block(2.1 * unit + max(high) + 0.8 * unit, draw)
+    names = [each.side.name for each in shots]
+    return [Block(2.1 * unit + max(high) + 0.8 * unit, draw),
+            *map_scales(setting, "maps: stops from 18 % grey", list(zip(names, charts, strict=True)))]
 
 
 def _face(each) -> np.ndarray:
@@ -134,7 +137,7 @@ def match_blocks(shots: Sequence, points: Sequence[Point], words: str, setting: 
         Column("what to change", "", 3.3, lambda p: p.advice, align="left"),
     ]
     return [heading(setting, " / ".join(titles), f"Match: {names}"), space(0.5 * unit),
-            _pictures(setting, shots), Block(2.6 * unit, verdict), space(1.2 * unit),
+            *_pictures(setting, shots), Block(2.6 * unit, verdict), space(1.2 * unit),
             *Table(setting, columns, points, 0.85).blocks(), space(0.6 * unit),
             *doubt_blocks(setting, [(each.side.name, each.side.measures.short) for each in shots]),
             *foot(setting, (), _NOTE), *caution_blocks(setting, cautions)]

@@ -96,3 +96,10 @@ def test_what_no_map_shows_is_refused(folder, words, said):
     assert result.exit_code == 2
     assert said in " ".join(result.output.split())
     assert sorted((folder / "renders").glob("*")) == before
+
+
+@pytest.mark.parametrize("command", ["render", "watch", "compare", "paper", "balance", "match-cut"])
+def test_every_command_that_makes_maps_has_the_options(command):
+    """Steps, zones, clip and crush are asked for alike wherever a map is made."""
+    told = CliRunner().invoke(previz, [command, "--help"]).output
+    assert all(f"  {option} " in told for option in ("--steps", "--zone", "--clip", "--crush"))

@@ -180,7 +180,10 @@ def test_every_number_of_a_match_is_a_row(office, tmp_path):
     gap = next(each for each in matched.rows() if each["quantity"] == "face_difference")
     assert gap["standard_error"] == pytest.approx(math.hypot(*(
         each["standard_error"] / each["value"] for each in lit)) / math.log(2), rel=1e-3)
-    held(matched, tmp_path, [match_sheet._NOTE], {
+    limits = [signed(each.centre, 1) for each in stop_bands() if each.mark]
+    scale = ["maps: stops from 18 % grey", *(band.label for band in stop_bands()),
+             *(f"{word} {limit}" for word in ("under", "over") for limit in limits)]
+    held(matched, tmp_path, [match_sheet._NOTE, *scale], {
         "lit_side", "lit_to_shadow", "key_to_fill", "face_cct", "camera_balance", "nose_edge",
         "balance_to_set", "mired_limit", "duv_limit", "direction_limit"})
     snapshot.hold_rows("match", matched.rows())
