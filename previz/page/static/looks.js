@@ -7,7 +7,6 @@ import {
 } from "./kept.js";
 import { SMALL_WIDTH, SmallPictures } from "./small.js";
 
-
 /** A key that is held longer than this shows the other look only while it is held. */
 const HELD_MS = 350;
 
@@ -34,7 +33,7 @@ export class LookStrip {
     this.twos = button("Side by side", "The looks that are ticked, two to four (J)", () => this.beside(), { class: "toggle" });
     this.all = button("All cameras", "All cameras of this option under the same dimmers (A)", () => this.cameras(),
       { class: "toggle" });
-    this.flicks = button("Flick", "This look and the one compared with, in turn; hold X or tap it", () => this.flick(),
+    this.flicks = button("Flick", "This look and the one compared with, in turn; hold H or tap it", () => this.flick(),
       { class: "toggle" });
     this.file = made("input", { type: "file", accept: "image/png,image/jpeg", hidden: true,
       "aria-label": "Reference picture, PNG or JPEG", onchange: () => this.takeFile() });
@@ -297,7 +296,7 @@ export class LookStrip {
     card.note = made("textarea", { class: "wide", rows: "1", maxlength: "1000", placeholder: live ? "Note" : "",
       readonly: !live, "aria-label": "Note", onchange: () => this.change(now(), { note: card.note.value.trim() }, "note") });
     card.place = made("p", { class: "word place" });
-    card.compare = small("Compare", "Compare with this one: wipe (W), difference (D), flick (X)", () => this.compare(now()),
+    card.compare = small("Compare", "Compare with this one: wipe (W), difference (D), flick (H)", () => this.compare(now()),
       { class: "toggle step" });
     card.tick = made("input", { type: "checkbox", onchange: () => this.choose(now(), card.tick.checked) });
     card.steps = [small("←", "Further to the front", () => this.move(now(), -1)), small("→", "Further back", () => this.move(now(), 1))];
