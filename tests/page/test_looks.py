@@ -138,16 +138,16 @@ def test_flick_shows_the_other_in_the_same_place(two):
 
     kept = [still(two, "early", "A", look) for look in ({}, {"lamps": {"key": {"level": 0.1}}})]
     assert np.abs(codes() - kept[1]).max() <= ONE_CODE
-    press(two, "x")
+    press(two, "h")
     assert two.page.inner_text(".whose") == "Look 1, early, camera A"
     assert np.abs(codes() - kept[0]).max() <= ONE_CODE
-    press(two, "x")
+    press(two, "h")
     assert np.abs(codes() - kept[1]).max() <= ONE_CODE
-    two.page.keyboard.down("x")
+    two.page.keyboard.down("h")
     two.shown()
     assert two.page.evaluate("previz.store.view.flick") is True
     two.page.wait_for_timeout(400)
-    two.page.keyboard.up("x")
+    two.page.keyboard.up("h")
     assert two.page.evaluate("previz.store.view.flick") is False
 
 
@@ -267,9 +267,9 @@ def test_a_reference_is_wiped_and_set_beside(opened):
     assert opened.page.evaluate(clip) == "inset(0px 50% 0px 0px)"
     press(opened, "d")
     assert "its stops are not known" in opened.page.inner_text("#notice")
-    press(opened, "x")
+    press(opened, "h")
     assert opened.page.evaluate(clip) == whole
-    press(opened, "x", "j")
+    press(opened, "h", "j")
     opened.until("previz.sides.cells.length === 2")
     assert opened.page.locator("#sides img").count() == 1
     press(opened, "j")
@@ -313,7 +313,7 @@ def test_pictures_side_by_side_without_a_gpu(fresh_plain):
     side_by_side(fresh_plain, 2)
     fresh_plain.until("""[...document.querySelectorAll("#sides .plain img:first-child")].every(
             (each) => each.naturalWidth === 160)""")
-    press(fresh_plain, "a", "l", "p", "x")
+    press(fresh_plain, "a", "l", "p", "h")
     fresh_plain.until("!document.querySelector('#frame > .plain .under').hidden")
 
 
@@ -345,14 +345,14 @@ def test_a_hand_out_flicks_between_looks(desk, cleaned, open_page, live_mix, tmp
     page.page.click(".kept-look button[aria-label^=Compare]")
     page.page.evaluate("document.activeElement.blur()")
     page.until("previz.picture.pin")
-    press(page, "x")
+    press(page, "h")
     codes = page.page.evaluate("""(() => { const { picture, table, store } = previz;
         picture.mix(table.matrices());
         return [...picture.pixels(table.exposure(), store.viewNow)]; })()""")
     shown = np.array(codes).reshape(90, 160, 4)[::-1, :, :3]
     # Packed light is off by up to 0.8 %, which is two codes at most; see test_handout.
     assert np.abs(shown - live_mix(desk.path.parent, "early", json.dumps(look))).max() <= 2
-    press(page, "x")
+    press(page, "h")
     page.page.click(".kept-look .thumb")
     assert page.page.evaluate("previz.store.lamp('key').level") == 0.1
     assert page.page.get_by_text("Keep this look").count() == 0

@@ -72,7 +72,7 @@ export function keysOf(page, acts) {
     ["d", "Difference from the look compared with, or the still again", acts.difference],
     ["p", "Compare with this one now", acts.pin],
     ["w", "Wipe between the look compared with and this", acts.wipe],
-    ["x", "Flick to the look compared with and back: while it is held, or tapped", acts.flick],
+    ["h", "Flick to the look compared with and back: while it is held, or tapped", acts.flick],
     ["l", "Keep this look in the strip", acts.keepLook],
     ["j", "Looks side by side, or one picture again", acts.beside],
     ["a", "All cameras side by side, or one picture again", acts.cameras],

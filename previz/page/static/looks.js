@@ -5,84 +5,10 @@ import {
   MOST_BESIDE, goToLook, isThere, keptLooks, keptReferences, lookKey, lookNow, newId, otherView, placeText,
   referenceKey,
 } from "./kept.js";
-
-const THUMB_WIDTH = 240;
-const THUMBS_AT_ONCE = 2;
+import { SMALL_WIDTH, SmallPictures } from "./small.js";
 
 /** A key that is held longer than this shows the other look only while it is held. */
 const HELD_MS = 350;
-
-/** Small pictures of looks, by what they are of: each is asked for once, and again when better frames come. */
-class SmallPictures {
-  constructor(source, told) {
-    this.source = source;
-    this.told = told;
-    this.known = new Map();
-    this.waiting = [];
-    this.asking = 0;
-  }
-
-  keyOf({ option, camera, look }) {
-    return JSON.stringify([option, camera, look]);
-  }
-
-  /** What there is of a look: {address}, {words} where it cannot be had, {} while it is on its way. */
-  of(kept) {
-    const key = this.keyOf(kept);
-    if (!this.known.has(key)) this.ask(key, kept);
-    return this.known.get(key);
-  }
-
-  ask(key, { option, camera, look }) {
-    const before = this.known.get(key);
-    if (!before) this.known.set(key, { option, camera });
-    this.waiting = this.waiting.filter((each) => each.key !== key);
-    this.waiting.push({ key, query: { option, camera, look, quick: 1, width: THUMB_WIDTH } });
-    this.next();
-  }
-
-  async next() {
-    if (this.asking >= THUMBS_AT_ONCE || !this.waiting.length) return;
-    const { key, query } = this.waiting.shift(), entry = this.known.get(key);
-    this.asking += 1;
-    try {
-      const { option, camera, look } = query, stop = look.cameras?.[camera]?.stop;
-      const { key: there } = await this.source.json("frames.json", { option, camera, stop, look: { moves: look.moves ?? {} } });
-      if (!there) entry.words = "not rendered yet";
-      else {
-        const picture = await this.source.picture("still.png", query);
-        if (entry.address) URL.revokeObjectURL(entry.address);
-        // The look may have gone meanwhile.
-        if (this.known.get(key) === entry) Object.assign(entry, { address: URL.createObjectURL(picture), words: "" });
-      }
-    } catch (fault) {
-      entry.words = fault.message;
-    }
-    this.asking -= 1;
-    this.told();
-    this.next();
-  }
-
-  /** Better frames have come of a camera. */
-  better(option, camera) {
-    for (const [key, entry] of this.known)
-      if (entry.option === option && entry.camera === camera) {
-        const [, , look] = JSON.parse(key);
-        this.ask(key, { option, camera, look });
-      }
-  }
-
-  /** Let go of pictures that are of no look any more, or of all: the scene was read again. */
-  keepOnly(looks) {
-    const keys = new Set(looks.map((each) => this.keyOf(each)));
-    this.waiting = this.waiting.filter((each) => keys.has(each.key));
-    for (const [key, entry] of this.known)
-      if (!keys.has(key)) {
-        if (entry.address) URL.revokeObjectURL(entry.address);
-        this.known.delete(key);
-      }
-  }
-}
 
 export class LookStrip {
   constructor(store, source, notice) {
@@ -107,7 +33,7 @@ export class LookStrip {
     this.twos = button("Side by side", "The looks that are ticked, two to four (J)", () => this.beside(), { class: "toggle" });
     this.all = button("All cameras", "All cameras of this option under the same dimmers (A)", () => this.cameras(),
       { class: "toggle" });
-    this.flicks = button("Flick", "This look and the one compared with, in turn; hold X or tap it", () => this.flick(),
+    this.flicks = button("Flick", "This look and the one compared with, in turn; hold H or tap it", () => this.flick(),
       { class: "toggle" });
     this.file = made("input", { type: "file", accept: "image/png,image/jpeg", hidden: true,
       "aria-label": "Reference picture, PNG or JPEG", onchange: () => this.takeFile() });
@@ -296,7 +222,7 @@ export class LookStrip {
 
   /** Draw the small pictures by a function (look, width, height) -> codes, where there is no program to ask. */
   mixHere(mixed) {
-    const canvas = made("canvas", { width: THUMB_WIDTH, height: Math.round(THUMB_WIDTH / this.store.cameraNow.aspect) });
+    const canvas = made("canvas", { width: SMALL_WIDTH, height: Math.round(SMALL_WIDTH / this.store.cameraNow.aspect) });
     const pen = canvas.getContext("2d"), { width, height } = canvas;
     for (const kept of this.looks) {
       const codes = mixed(kept, width, height);
@@ -370,7 +296,7 @@ export class LookStrip {
     card.note = made("textarea", { class: "wide", rows: "1", maxlength: "1000", placeholder: live ? "Note" : "",
       readonly: !live, "aria-label": "Note", onchange: () => this.change(now(), { note: card.note.value.trim() }, "note") });
     card.place = made("p", { class: "word place" });
-    card.compare = small("Compare", "Compare with this one: wipe (W), difference (D), flick (X)", () => this.compare(now()),
+    card.compare = small("Compare", "Compare with this one: wipe (W), difference (D), flick (H)", () => this.compare(now()),
       { class: "toggle step" });
     card.tick = made("input", { type: "checkbox", onchange: () => this.choose(now(), card.tick.checked) });
     card.steps = [small("←", "Further to the front", () => this.move(now(), -1)), small("→", "Further back", () => this.move(now(), 1))];
