@@ -293,7 +293,8 @@ def test_what_has_the_focus_is_in_sight(opened, size):
     hold_spots(opened)
     opened.page.keyboard.press("w")  # Without a look to compare with there is something to say.
     assert opened.page.inner_text("#notice").startswith("Choose a look to compare with first")
-    opened.until("""["sight", "foot", "news"].every((id) => document.documentElement.style.getPropertyValue(`--${id}`)
+    opened.until("""["sight", "foot", "news"].every((id) =>
+        document.documentElement.style.getPropertyValue(`--${id}`)
         === `${Math.ceil(document.getElementById(id).getBoundingClientRect().height)}px`)""")
     assert opened.page.evaluate(HIDDEN) == []
     assert opened.page.evaluate("document.documentElement.scrollWidth") <= size[0]
