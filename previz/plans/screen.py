@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from previz.stage.records import Stage
 
 NAMED_FROM = 7.0
-"""Extent from which on a piece has its name: on a screen one goes nearer for the names of small things. [mm]"""
+"""Extent from which on a piece has its name: on a screen one goes nearer for small things. [mm of paper]"""
 
 ROOM_FOR_NAMES = 25.0
 """Round all that stands anywhere. [mm of paper]"""
