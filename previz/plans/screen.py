@@ -25,6 +25,9 @@ if TYPE_CHECKING:
     from previz.scene.scene import Scene
     from previz.stage.records import Stage
 
+NAMED_FROM = 7.0
+"""Extent from which on a piece has its name: on a screen one goes nearer for small things. [mm of paper]"""
+
 ROOM_FOR_NAMES = 25.0
 """Round all that stands anywhere. [mm of paper]"""
 
@@ -86,6 +89,8 @@ def screen_plan(scene: Scene, stage: Stage, *, unit: float, system: str, prints:
              *lamps(draft))
     walls = () if scene.room is None else (*wall_shapes(scene.room), *opening_shapes(scene, stage))
     drawn = [*walls, *(mark for thing in found for mark in thing.marks)]
-    short = [replace(thing, lines=thing.lines[:1]) for thing in (*found, *openings(draft))]
+    pieces = {each.name for each in scene.pieces}
+    short = [replace(thing, lines=thing.lines[:1]) for thing in (*found, *openings(draft))
+             if thing.name not in pieces or np.ptp(thing.solid, axis=0).max() >= NAMED_FROM * unit]
     said = tuple(names(draft, short, drawn)) if named else ()
     return ScreenPlan(found, walls, said, extent, whole, tags)

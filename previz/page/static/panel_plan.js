@@ -39,7 +39,7 @@ export class PlanPanel {
     this.fields = new ChosenThing(this);
     this.list = new MovedList(this);
     this.putting = new PutIn(this);
-    this.words = made("p", { class: "fault plan-fault", role: "alert" });
+    this.words = made("p", { class: "plan-fault", role: "alert" });
     const look = (text, label, act) => made("button", { type: "button", class: "step", "aria-label": label, title: label,
       onclick: act }, text);
     const tools = made("div", { class: "row plan-tools" },
