@@ -65,7 +65,11 @@ export class Hand {
   /** Something is taken in hand on the plan, or let go. */
   held() {
     const { holding } = this.store;
-    if (!this.able) return;
+    if (!this.able) {
+      // Nothing follows the hand; what was moved is looked at once it is let go.
+      if (!holding) this.hooks.rested();
+      return;
+    }
     if (holding) this.getReady(holding.section === "lights" ? [holding.name] : [], true);
     else if (!this.asking) this.restSoon();
   }
