@@ -27,6 +27,20 @@ def _files_are_written_quickly():
         yield
 
 
+@pytest.fixture(scope="session")
+def browser():
+    """A real Chromium that draws in software."""
+    from chromium import FLAGS, chromium_path
+
+    playwright = pytest.importorskip("playwright.sync_api")
+    if chromium_path() is None:
+        pytest.skip("Chromium is not installed")
+    with playwright.sync_playwright() as running:
+        chromium = running.chromium.launch(executable_path=chromium_path(), args=FLAGS)
+        yield chromium
+        chromium.close()
+
+
 def pytest_configure(config):
     # xdist would put files with few tests last, which are those that render for longest.
     if hasattr(config.option, "loadscopereorder"):

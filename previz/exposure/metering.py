@@ -150,6 +150,15 @@ class Mixed:
         off = [each - each.mean(axis=0) for each in (one, two)]
         return off[0].T @ off[1] / (len(one) * (len(one) - 1))
 
+    def colour_covariance(self) -> np.ndarray:
+        """Return how the errors of the lamps' X, Y, Z go together, of the means over the batches.
+
+        Shape (3 lamps, 3 lamps), X, Y, Z of the first lamp first. [lx², or (cd/m²)²]
+        """
+        light = self.xyz.sum(axis=2).reshape(len(self.xyz), -1)
+        off = light - light.mean(axis=0)
+        return off.T @ off / (len(light) * (len(light) - 1))
+
     def by_lamp(self) -> tuple[LampPart, ...]:
         """Return every lamp's part, the strongest first."""
         whole = self.light().value

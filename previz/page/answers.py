@@ -28,24 +28,23 @@ from previz.frames.batches import LEAST_SUPPORT, NO_MATTER, Batches
 from previz.page import pack
 from previz.page.balancing import balance_values, wants_values
 from previz.page.change_text import flat, read_moves
-from previz.page.describe import caution_values, scene_values
+from previz.page.describe import caution_values, greenest_values, scene_values
 from previz.page.desk import Desk
 from previz.page.figures import figures
 from previz.page.handout import handout_page
+from previz.page.plan import allowed_values, plan_values
 from previz.page.png import png_bytes
 from previz.page.shots import Shot, lit, option_of, shot
+from previz.page.spots import held_of, places_of, spot_values
 from previz.page.tables import difference_bands
 from previz.page.walking import walk_values
-from previz.physics.light import LampLight, lamp_band_xyz, lamps_band_errors, lamps_band_xyz
+from previz.physics.light import LampLight, lamps_band_xyz
 from previz.rendering.request import QUALITIES
 from previz.stage.colours import stage_colours
-from previz.studies.changes import staged_camera
+from previz.stage.views import DOME
 
 JSON, BYTES, PNG, HTML = ("application/json", "application/octet-stream", "image/png",
                           "text/html; charset=utf-8")
-
-SPOT_ANGLE_DEG = 1.0
-"""Angle that the spot meter takes in. Common practice, no source."""
 
 QUICK_WIDTH = 480
 """Width of the picture that is sent while a hand moves to a page that cannot mix. [px]"""
@@ -147,15 +146,16 @@ def settled(desk: Desk, query: Mapping[str, str]) -> Answer:
 def meters_json(desk: Desk, query: Mapping[str, str]) -> Answer:
     """What each lamp gives at each meter, at full level in the colour of its level.
 
-    `spread` is the covariance of the lamps' errors at a meter, and `cheeks` that between a face's
-    left and right cheek, so that the page has the error of any mix, and of a ratio [lx²]; `bands`
+    `spread` is the covariance of the lamps' errors at a meter, `cheeks` that between a face's left and
+    right cheek, and `colours` that of X, Y, Z lamp by lamp, rows from the diagonal on one after the other
+    (None of domes), so that the page has the error of any mix, of a ratio and of a colour [lx²]; `bands`
     is what bands may leave each lamp's light off [lx]; `few` is what a reading is judged by that may
     stand on few contributions, as `frames.batches.Batches.on_few`.
     """
     gathered = desk.meters(option_of(desk, query), read_moves(query.get("look", "")))
     if gathered is None:
-        return _json({"names": [], "lamps": [], "xyz": [], "bands": [], "spread": [], "cheeks": {},
-                      "few": None})
+        return _json({"names": [], "lamps": [], "xyz": [], "bands": [], "spread": [], "colours": [],
+                      "cheeks": {}, "few": None})
     request = lit(desk, query)
     lamps = [request.at_full(name, fading=True) for name in gathered.lights]
     mixed = metering.mix(gathered, lamps, stage_colours(request.stage))
@@ -166,6 +166,8 @@ def meters_json(desk: Desk, query: Mapping[str, str]) -> Answer:
         "xyz": [mixed[name].xyz.mean(axis=0).round(9).tolist() for name in names],
         "bands": figures([mixed[name].bands.sum(axis=1) for name in names]),
         "spread": [figures(mixed[name].covariance()) for name in names],
+        "colours": [None if name.endswith(DOME) else _half(mixed[name].colour_covariance())
+                    for name in names],
         "cheeks": {face: figures(mixed[left].covariance(mixed[right]))
                    for face, (left, right) in ((figure.name, cheeks_of(figure.name))
                                                for figure in request.scene.figures)
@@ -173,6 +175,14 @@ def meters_json(desk: Desk, query: Mapping[str, str]) -> Answer:
         "few": _few(gathered.some([gathered.names.index(name) for name in names]), lamps,
                     QUALITIES[desk.quality].precision),
     })
+
+
+def _half(table: np.ndarray) -> list[float]:
+    """Return the rows of a symmetric table from the diagonal on, one after the other.
+
+    With more figures than others: what a colour's error is made of is small against what they hold.
+    """
+    return figures([table[np.triu_indices(len(table))]], 9)[0]
 
 
 def wants_json(desk: Desk, query: Mapping[str, str]) -> Answer:
@@ -190,6 +200,21 @@ def walk_json(desk: Desk, query: Mapping[str, str]) -> Answer:
     return _json(walk_values(desk, query))
 
 
+def plan_json(desk: Desk, query: Mapping[str, str]) -> Answer:
+    """The plan of an option as it is moved; see `plan.plan_values`."""
+    return _json(plan_values(desk, query))
+
+
+def allowed_json(desk: Desk, query: Mapping[str, str]) -> Answer:
+    """Whether an option can have what is moved; see `plan.allowed_values`."""
+    return _json(allowed_values(desk, query))
+
+
+def greenest_json(desk: Desk, query: Mapping[str, str]) -> Answer:
+    """How green light can be that is made in a way; see `describe.greenest_values`."""
+    return _json(greenest_values(_needed(query, "spectrum")))
+
+
 def _few(gathered: Batches, lamps: list[LampLight], precision: float) -> dict:
     """Return each lamp's variance, contributions and light not met at each meter, and their limits."""
     by_name = {lamp.name: lamp for lamp in lamps}
@@ -204,29 +229,15 @@ def _few(gathered: Batches, lamps: list[LampLight], precision: float) -> dict:
 def spot_json(desk: Desk, query: Mapping[str, str]) -> Answer:
     """What a spot meter reads at a point, lamp by lamp, from the picture as rendered."""
     request = shot(desk, query)
-    frames = request.found.frames
-    rows, columns = frames.shape
-    x, y = _share(query, "x") * (columns - 1), _share(query, "y") * (rows - 1)
-    staged = staged_camera(request.stage, request.camera)
-    part = np.tan(np.radians(SPOT_ANGLE_DEG / 2)) / (2 * staged.tan_half[0])
-    radius = max(1.5, part * columns)
-    top, left = max(0, int(y - radius)), max(0, int(x - radius))
-    patch = np.s_[top : int(y + radius) + 2, left : int(x + radius) + 2]
-    row, column = np.mgrid[:rows, :columns][:, patch[0], patch[1]]
-    seen = (row - y) ** 2 + (column - x) ** 2 <= radius**2
-    parts, colours = [], stage_colours(request.stage)
-    for number, name in enumerate(frames.lights):
-        lamp = request.at_full(name, fading=True)
-        mean = frames.slices[number][:, patch[0], patch[1]][:, seen].mean(axis=1, dtype=float)
-        weights = lamp_band_xyz(lamp, len(mean))
-        noise = frames.variance[number][patch][seen].sum() / seen.sum() ** 2
-        error = float(np.sqrt(noise) * weights[:, 1].sum())
-        bands = float(lamps_band_errors(mean[None], [lamp], colours)[0])
-        parts.append({"lamp": name, "xyz": (mean @ weights).tolist(),
-                      "stderr": error if np.isfinite(error) else None, "bands": bands})
-    index = int(frames.names_index[round(y), round(x)])
-    return _json({"thing": frames.names[index] if index >= 0 else "", "pixels": int(seen.sum()),
-                  "width": 2 * radius / columns, "parts": parts})
+    head, found = spot_values(request, [(_share(query, "x"), _share(query, "y"))])
+    return _json({**head, **found[0]})
+
+
+def spots_json(desk: Desk, query: Mapping[str, str]) -> Answer:
+    """What a spot meter reads at several points, `at` a list of [x, y]; each as `spot_json` has it."""
+    request, places = shot(desk, query), places_of(_needed(query, "at"))
+    head, found = spot_values(request, places)
+    return _json({**head, "spots": found})
 
 
 def _quick(request: Shot) -> np.ndarray:
@@ -282,9 +293,13 @@ def handout_html(desk: Desk, query: Mapping[str, str]) -> Answer:
     if query.get("all_cameras"):
         others = [c.name for c in desk.cameras(option, shots[0].moves) if c.name != shots[0].camera.name]
         shots += [shot(desk, {**query, "camera": name}) for name in others]
-    text = handout_page(desk, option, shots, flat(option, query.get("look", "")), query.get("title", ""),
+    names, held = {each.camera.name for each in shots}, held_of(query.get("spots", ""))
+    held = {camera: spots for camera, spots in held.items() if camera in names and spots}
+    changes = flat(option, query.get("look", "")) | {f"spots|{option}|{camera}": spots
+                                                     for camera, spots in held.items()}
+    text = handout_page(desk, option, shots, changes, query.get("title", ""),
                         json.loads(view_json(desk, query).body), json.loads(meters_json(desk, query).body),
-                        wants_values(desk, query))
+                        wants_values(desk, query), held)
     # Headers are ASCII; any other letter goes in the form that was made for it (RFC 8187).
     name = quote(f"{desk.path.stem}-lights.html", safe="")
     return Answer(text.encode("utf-8", "replace"), HTML,
@@ -300,7 +315,11 @@ ANSWERS: dict[str, Callable[[Desk, Mapping[str, str]], Answer]] = {
     "wants.json": wants_json,
     "balance.json": balance_json,
     "walk.json": walk_json,
+    "plan.json": plan_json,
+    "allowed.json": allowed_json,
+    "greenest.json": greenest_json,
     "spot.json": spot_json,
+    "spots.json": spots_json,
     "slice": lamp_slice,
     "settled": settled,
     "still.png": still_png,

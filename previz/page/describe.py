@@ -2,24 +2,31 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 from previz import __version__
 from previz.deliver.reminders import phrases
+from previz.errors import DataError
 from previz.page.desk import Desk
 from previz.page.tables import page_tables
 from previz.physics.daylight import SKY_CCT
 from previz.physics.exposure import CameraSettings, shutter_time, signal_per_luminance
 from previz.physics.lamps import WARMEST_K
 from previz.scene.camera import Camera
-from previz.scene.fields import table
+from previz.scene.fields import INVALID, table
 from previz.scene.gel import NAMES
-from previz.scene.light import Light
+from previz.scene.light import LIGHTS, SPECTRA, Light, Panel
 from previz.stage.outdoors import SKY, resolved, shining
 from previz.stage.records import Stage
+from previz.stage.tints import colour_range, greenest, has_tint
 from previz.studies.changes import CAMERA_FIELDS, MOST_DAYLIGHT, MOST_GELS
 from previz.units import show
 
 DIGITS = 6
 """Of numbers that the page shows and sends back."""
+
+USUAL_CAMERA = {"lens": 0.035, "stop": 2.8, "iso": 800.0}
+"""What a camera that says nothing of it is shown with."""
 
 
 def scene_values(desk: Desk) -> dict:
@@ -29,7 +36,8 @@ def scene_values(desk: Desk) -> dict:
         "file": desk.path.name,
         "version": __version__,
         "edition": desk.edition,
-        "options": [_option(desk, name) for name in desk.options],
+        "options": [option_values(desk, name) for name in desk.options],
+        "rows": _new_rows(desk),
         "gels": list(NAMES),
         "most_gels": MOST_GELS,
         "limits": _limits(),
@@ -48,23 +56,56 @@ def _limits() -> dict:
     return limits
 
 
-def _option(desk: Desk, name: str) -> dict:
-    scene = desk.scene(name)
+def _new_rows(desk: Desk) -> dict:
+    """Return what a lamp of each kind and a camera are where a scene says no more of them than it must.
+
+    The page lays the fields of what is put in over these. How green light can be takes a while to find, and
+    is there for what makes the light of the scene's own lamps; of others it is asked for when it is needed.
+    """
+    def needed(cls: type) -> dict:
+        return {**{name: INVALID for name, entry in table(cls).items() if entry.required}, "name": ""}
+
+    known = {light.spectrum for option in desk.options for light in desk.scene(option).lights
+             if isinstance(light.spectrum, str)}
+    kinds = {kind: cls(**needed(cls)) for kind, cls in LIGHTS.items()}
+    spectra = {each: dataclasses.replace(kinds["panel"], spectrum=each) for each in SPECTRA}
+    return {"lamps": {kind: _lamp(light, False) for kind, light in kinds.items()},
+            "made": {kind: light.spectrum for kind, light in kinds.items()},
+            # What of a lamp's row goes by what makes its light.
+            "spectra": {name: {key: value for key, value in _lamp(light, name in known).items()
+                               if key in ("fades_warm", "ccts", "duv", "greenest")}
+                        for name, light in spectra.items()},
+            "camera": _camera(Camera(**{**needed(Camera), **USUAL_CAMERA}))}
+
+
+def greenest_values(spectrum: str) -> dict:
+    """Return how green a lamp can be by what makes its light, one of `SPECTRA`; see `tints.greenest`."""
+    if spectrum not in SPECTRA:
+        raise DataError(f"no lamp's light is made by '{spectrum[:80]}'", "Reload the page.")
+    needed = {name: INVALID for name, entry in table(Panel).items() if entry.required}
+    return {"greenest": _lamp(Panel(**needed, spectrum=spectrum))["greenest"]}
+
+
+def option_values(desk: Desk, name: str, moves: str = "") -> dict:
+    """Return one option as the page lays it out, as written or with things moved."""
+    scene = desk.scene(name, moves)
     return {
         "name": name,
         "lamps": [*(_lamp(light) for light in scene.lights), *_daylight(scene.daylight)],
-        "cameras": [_camera(camera) for camera in desk.cameras(name)],
+        "cameras": [_camera(camera) for camera in desk.cameras(name, moves)],
         "faces": [figure.name for figure in scene.figures],
     }
 
 
-def _lamp(light) -> dict:
+def _lamp(light, tints: bool = True) -> dict:
     return {
         "name": light.name, "sort": "lamp", "kind": light.kind,
         "fades_warm": light.spectrum == "tungsten",
         "level": round(light.dimmer, DIGITS), "most": 1.0, "on": light.on,
         "cct": None if light.cct is None else round(light.cct, DIGITS),
-        "duv": round(light.duv, DIGITS),
+        "ccts": list(colour_range(light)),
+        "duv": round(light.duv, DIGITS) if has_tint(light) else None,
+        "greenest": [list(row) for row in greenest(light)] if tints else None,
         "gel": [_gel(number, sheet) for number, sheet in enumerate(light.gel)],
         "in_shot": light.in_shot,
     }

@@ -12,14 +12,16 @@ import html
 import json
 import re
 import zlib
+from collections.abc import Mapping
 
 import numpy as np
 
 from previz.frames.layouts import marked
 from previz.page import pack
-from previz.page.describe import caution_values, scene_values
+from previz.page.describe import caution_values, option_values, scene_values
 from previz.page.desk import Desk
 from previz.page.shots import Shot
+from previz.page.spots import packed_spots
 from previz.page.static_files import static_files
 
 SHIFT = 4
@@ -105,22 +107,24 @@ def bundled(files: dict[str, tuple[str, str]], start: str) -> str:
 
 
 def handout_page(desk: Desk, option: str, shots: list[Shot], changes: dict[str, dict], title: str,
-                 view: dict, meters: dict, wants: dict) -> str:
+                 view: dict, meters: dict, wants: dict, held: Mapping[str, list[dict]]) -> str:
     """Return one option as one file: HTML with nothing outside itself, with a shot of each camera in it.
 
     `changes` are the look's, by the page's own keys; an empty title is the scene's own; `view`, `meters`
-    and `wants` are as the server answers them.
+    and `wants` are as the server answers them; `held` has each camera's held spots.
     """
     scene = scene_values(desk)
     names = [each.camera.name for each in shots]
-    entry = next(each for each in scene["options"] if each["name"] == option)
+    # With what is moved: its cameras and lamps are those of the pictures.
+    entry = option_values(desk, option, shots[0].moves)
     entry["cameras"] = [each for each in entry["cameras"] if each["name"] in names]
     scene["options"] = [entry]
     scene["title"] = title or scene["title"]
     bodies: list[str] = []
     content = {**marked("previz_handout"), "scene": scene, "view": view, "meters": meters,
                "wants": wants, "shift": SHIFT, "gain": GAIN, "changes": changes,
-               "shots": [_packed_shot(each, bodies) for each in shots]}
+               "shots": [{**_packed_shot(each, bodies),
+                          "spots": packed_spots(each, held.get(each.camera.name, []))} for each in shots]}
     return _page(scene["title"], content, bodies)
 
 

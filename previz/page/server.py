@@ -116,6 +116,10 @@ def make_app(desk: Desk, guard: Guard, renders=None, hand: Hand | None = None) -
             saved = await run_in_threadpool(save_look, desk, body)
         except Exception as error:
             return _refusal(error)
+        if saved["taken"]:
+            gone = dict.fromkeys(saved["taken"])
+            await run_in_threadpool(desk.change, gone)
+            pages.send({"event": "change", "changes": gone, "taken": True})
         if saved["reload"] and desk.changed_on_disk():
             await _reload(desk, pages, renders, hand)
         return Response(json.dumps(saved), media_type=JSON)

@@ -12,14 +12,15 @@ from previz.exposure.palette import ramp
 from previz.physics.blackbody import radiance
 from previz.physics.chromatic_adaptation import ACES_XY, BRADFORD, acescg_from_xyz
 from previz.physics.colourtemp import planckian_xy, uv_from_xy, xy_from_cct_duv, xy_of
-from previz.physics.exposure import INCIDENT_CONSTANT, MID_GREY
+from previz.physics.exposure import DOME_CONSTANT, INCIDENT_CONSTANT, MID_GREY, REFLECTED_CONSTANT
+from previz.physics.meter import LUX_PER_FOOTCANDLE
 from previz.physics.spectra import WAVELENGTHS_NM
 
 WARMEST_BALANCE, COOLEST_BALANCE = 1500.0, 25000.0
 """Ends of a camera's balance. [K]"""
 
 _WHITES = 240
-_LOCUS_STEP = 1.02
+_LOCUS_STEP = 1.01
 _TINT = 0.01
 
 DIFFERENCES = (0.25, 0.5, 1.0, 2.0, 3.0)
@@ -37,6 +38,9 @@ def page_tables() -> dict:
         "acescg_from_xyz": acescg_from_xyz().ravel().tolist(),
         "mid_grey": MID_GREY,
         "incident_constant": INCIDENT_CONSTANT,
+        "dome_constant": DOME_CONSTANT,
+        "reflected_constant": REFLECTED_CONSTANT,
+        "lux_per_footcandle": LUX_PER_FOOTCANDLE,
         "bands": [{"label": band.label, "low": _finite(band.low), "high": _finite(band.high),
                    "colour": list(band.colour), "mark": band.mark} for band in stop_bands()],
         "differences": difference_bands(),
@@ -65,7 +69,7 @@ def white_table() -> list[list[float]]:
 
 
 def locus_table() -> list[list[float]]:
-    """Return black bodies 2 % apart, rows of K, u, v, for colour temperatures on the page."""
+    """Return black bodies 1 % apart, rows of K, u, v, for colour temperatures on the page."""
     count = int(np.ceil(np.log(100.0) / np.log(_LOCUS_STEP))) + 1
     return [[float(kelvin), *uv_from_xy(xy_of(radiance(WAVELENGTHS_NM, kelvin))).tolist()]
             for kelvin in np.geomspace(1000.0, 100_000.0, count)]

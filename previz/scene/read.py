@@ -116,8 +116,9 @@ class SceneFile:
             tree = self.tree.having({"options": (key, Map(Place(MOVED), {**kept, **laid.entries}))})
             found = load_tree(tree, self.path, problems).scene(name)
         except SceneError as error:
+            # Nobody has written an option of that name.
             said = "\n".join(f"{each.message.removeprefix(f'with option {quote(name)}, ')}. {each.advice}"
-                             for each in error.problems)
+                             for each in error.problems).replace(f"option {quote(name)}", MOVED)
             raise RequestError(said) from None
         return dataclasses.replace(found, option=before.option)
 

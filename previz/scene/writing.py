@@ -18,6 +18,7 @@ from previz.scene.fields import Field, table
 from previz.scene.gel import Gel
 from previz.scene.lamp import Output
 from previz.scene.records import Record, Target
+from previz.scene.surface import Surface
 from previz.units import DIMENSIONS
 
 
@@ -116,6 +117,9 @@ def _quantity(entry: Field, value: float, folder: Path) -> str:
 
 
 def _listed(entry: Field, value: Sequence[float], folder: Path) -> str:
+    # On the floor a place is written by two numbers, where it may be.
+    if entry.counts == (2, 3) and len(value) == 3 and value[2] == 0:
+        value = value[:2]
     return f"[{', '.join(quantity(each, entry.dimension or 'number') for each in value)}]"
 
 
@@ -141,6 +145,12 @@ def _record(entry: Field, value: Record, folder: Path) -> str:
     return group(fields(value, folder))
 
 
+def _surface(entry: Field, value: Surface, folder: Path) -> str:
+    if value.name is not None and value == Surface(name=value.name):
+        return value.name
+    return _record(entry, value, folder)
+
+
 WRITERS: dict[str, Callable[[Field, Any, Path], str]] = {
     "quantity": _quantity,
     "text": _text,
@@ -157,6 +167,8 @@ WRITERS: dict[str, Callable[[Field, Any, Path], str]] = {
     "colour": lambda entry, value, folder: f"[{', '.join(number(each) for each in value)}]",
     "gels": lambda entry, value, folder: gels(value, folder),
     "output": _output,
+    "sensor": lambda entry, value, folder: f"[{', '.join(quantity(each, 'length') for each in value)}]",
+    "surface": _surface,
     "spectrum": lambda entry, value, folder: value if isinstance(value, str) else _record(
         entry, value, folder),
 }

@@ -11,18 +11,18 @@ import dataclasses
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 from previz.errors import DataError, SceneError
 from previz.frames import whole_file
 from previz.frames.lock import only_writer
 from previz.scene import names, nodes, writing
-from previz.scene.camera import Camera
 from previz.scene.daylight import Daylight
-from previz.scene.light import Light
+from previz.scene.figure import Figure
+from previz.scene.light import Glow, Light
 from previz.scene.nodes import Map, Node, Text
 from previz.scene.options import GREATEST_OPTIONS
 from previz.scene.read import SceneFile, load, load_tree
+from previz.scene.records import Item
 from previz.scene.room import Room
 from previz.scene.scene import Scene
 
@@ -121,8 +121,8 @@ def own_path(scene: Path, name: str) -> Path:
 # What is written
 
 
-SHEETS = ("boards", "diffusion", "flags", "nets", "grids")
-"""Lists of sheets, whose places may be others."""
+ITEMS = ("lights", "boards", "diffusion", "flags", "nets", "grids", "pieces", "figures", "meters")
+"""Lists of things that may differ in their fields, be put in and be taken out; cameras too."""
 
 LEVELS_FIRST = ("dimmer", "on", "cct", "duv", "gel")
 """Fields of a lamp that are written before its others."""
@@ -131,32 +131,28 @@ LEVELS_FIRST = ("dimmer", "on", "cct", "duv", "gel")
 def option_lines(name: str, base: str, before: Scene, after: Scene) -> list[str]:
     """Return the lines of an option that turns one scene into another.
 
-    It is like `base`, '' for the scene as written. The two differ in fields of lamps, sheets, daylight and
-    cameras, in what walls send back, and in lamps that the second has besides, after those of the first.
+    It is like `base`, '' for the scene as written. The two differ in fields of things, of daylight and of
+    cameras, in what walls send back, and in things that one of them has besides.
 
     Raises
     ------
     ValueError
-        They differ in what is not written, or the second lacks a lamp of the first.
+        They differ in what is not written.
     """
     body = [f"like: {base}"] if base else []
-    own = len(before.lights)
-    if [each.name for each in after.lights[:own]] != [each.name for each in before.lights]:
-        raise ValueError("the changed scene has not the lamps of the scene that it comes from")
-    lamps = [(b.name, _lamp_fields(b, a, after.base))
-             for b, a in zip(before.lights, after.lights[:own], strict=True)]
-    body += _group("lights", lamps)
-    for section in SHEETS:
-        pairs = zip(getattr(before, section), getattr(after, section), strict=True)
-        body += _group(section, [(b.name, writing.fields(a, after.base, b)) for b, a in pairs])
+    for section in ITEMS:
+        body += _group(section, _changed_items(before, after, section))
     body += _daylight_lines(before.daylight, after.daylight, after.base)
-    cameras = [(b.name, _camera_fields(b, a))
-               for b, a in zip(before.cameras, after.cameras, strict=True)]
-    body += _group("cameras", cameras)
+    body += _group("cameras", _changed_items(before, after, "cameras"))
     body += _wall_lines(before.room, after.room, after.base)
-    if after.lights[own:]:
-        added = ", ".join(_new_lamp(each, after.base) for each in after.lights[own:])
-        body += ["add:", f"{STEP}lights: [{added}]"]
+    sections = *ITEMS, "cameras"
+    gone = [each.name for section in sections for each in lacking(before, after, section)]
+    if gone:
+        body += [f"remove: [{', '.join(gone)}]"]
+    added = [f"{STEP}{section}: [{', '.join(new_item(each, after.base) for each in new)}]"
+             for section in sections if (new := lacking(after, before, section))]
+    if added:
+        body += ["add:", *added]
     if not body:
         return [f"{name}: {{}}"]
     return [f"{name}:", *(STEP + line for line in body)]
@@ -171,24 +167,44 @@ def _group(section: str, items: Iterable[tuple[str, list[str]]]) -> list[str]:
     return lines
 
 
-def _lamp_fields(before: Light, after: Light, folder: Path) -> list[str]:
+def lacking(one: Scene, other: Scene, section: str) -> list[Item]:
+    """Return the things of one scene that the other has not."""
+    names = {each.name for each in getattr(other, section)}
+    return [each for each in getattr(one, section) if each.name not in names]
+
+
+def _changed_items(before: Scene, after: Scene, section: str) -> list[tuple[str, list[str]]]:
+    was = {each.name: each for each in getattr(before, section)}
+    return [(each.name, changed_fields(was[each.name], each, after.base))
+            for each in getattr(after, section) if each.name in was]
+
+
+def changed_fields(before: Item, after: Item, folder: Path) -> list[str]:
+    """Return 'field: value' of what differs in one thing.
+
+    Raises
+    ------
+    ValueError
+        It has become another kind of thing, or differs in what is not written.
+    """
     if type(before) is not type(after):
-        raise ValueError(f"lamp '{before.name}' has become another kind of lamp")
-    return writing.fields(after, folder, before, first=LEVELS_FIRST)
+        raise ValueError(f"{before.label} has become another kind of {before.noun}")
+    found = writing.fields(as_written(after), folder, as_written(before),
+                           first=LEVELS_FIRST if isinstance(after, Light) else ())
+    # A piece that glows has its place from the piece.
+    return [text for text in found if not (isinstance(after, Glow) and text.startswith("at:"))]
 
 
-def _new_lamp(light: Light, folder: Path) -> str:
-    return writing.group([f"name: {light.name}", f"kind: {light.kind}",
-                          *(text for text in writing.fields(light, folder) if not text.startswith("name:"))])
+def as_written(item: Item) -> Item:
+    """Return a thing as its fields say, a figure that is at a mark as it is without."""
+    return item.home if isinstance(item, Figure) and item.home is not None else item
 
 
-def _camera_fields(before: Camera, after: Camera) -> list[str]:
-    writers: dict[str, Callable[[Any], str]] = {
-        "stop": lambda stop: f"T{writing.number(stop)}", "iso": writing.number,
-        "shutter": lambda angle: f"{writing.number(angle)} deg", "nd": writing.number,
-        "white_balance": lambda kelvin: f"{writing.number(kelvin)} K", "green": writing.number}
-    return [f"{key}: {write(getattr(after, key))}" for key, write in writers.items()
-            if getattr(before, key) != getattr(after, key)]
+def new_item(item: Item, folder: Path) -> str:
+    """Return something that is put in, as a scene file has it."""
+    kind = [f"kind: {item.kind}"] if isinstance(item, Light) else []
+    return writing.group([f"name: {item.name}", *kind, *(
+        text for text in writing.fields(as_written(item), folder) if not text.startswith("name:"))])
 
 
 def _daylight_lines(before: Daylight | None, after: Daylight | None, folder: Path) -> list[str]:

@@ -227,31 +227,6 @@ def live_mix(about):
     return mixed
 
 
-# As on any machine without a GPU: the page is put together by the processor, WebGL by SwiftShader.
-FLAGS = ("--no-sandbox", "--use-angle=swiftshader-webgl", "--enable-unsafe-swiftshader",
-         "--disable-background-networking", "--disable-component-update", "--disable-sync",
-         "--no-first-run")
-
-
-def chromium_path() -> str | None:
-    """Return where Chromium is, if it is there."""
-    return next((found for name in ("chromium-headless-shell", "chromium", "chromium-browser",
-                                    "google-chrome")
-                 if (found := shutil.which(name))), None)
-
-
-@pytest.fixture(scope="session")
-def browser():
-    """A real Chromium that draws in software."""
-    playwright = pytest.importorskip("playwright.sync_api")
-    if chromium_path() is None:
-        pytest.skip("Chromium is not installed")
-    with playwright.sync_playwright() as running:
-        chromium = running.chromium.launch(executable_path=chromium_path(), args=FLAGS)
-        yield chromium
-        chromium.close()
-
-
 WINDOW = {"width": 1140, "height": 600}
 """Little to draw, and wide enough for the page to be laid out as on a desk. [px]"""
 
@@ -297,7 +272,7 @@ class Opened:
 
     def said(self) -> str:
         """Return what the page says to the person."""
-        return self.page.evaluate("""["work", "spoilt", "notice", "drawn", "waiting"].map((id) =>
+        return self.page.evaluate("""["work", "spoilt", "fault", "notice", "drawn", "waiting"].map((id) =>
             document.getElementById(id).textContent).join(" | ")""")
 
     def settled(self) -> None:
@@ -381,7 +356,7 @@ AS_OPENED = """() => {
     const other = store.alone.size || store.option !== "early" || store.camera !== "A";
     store.alone.clear();
     if (other) store.showPlace({ option: "early", camera: "A" });
-    store.setView({ mode: "still", wipe: null, waveform: "luma", spot: null });
+    store.setView({ mode: "still", wipe: null, waveform: "luma", spot: null, unit: "lx", all: false });
     scrollTo(0, 0);
 }"""
 
@@ -394,6 +369,12 @@ def fresh(browser, served):
     yield page
     page.kept()
     page.close()
+
+
+@pytest.fixture(scope="session")
+def opened_as():
+    """Return what opens a page: browser, address and the context's own settings."""
+    return Opened
 
 
 @pytest.fixture

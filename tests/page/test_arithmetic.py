@@ -113,7 +113,7 @@ def test_a_face_is_reported_as_in_reports(opened, lamp, sky):
               "spread": [each.covariance().tolist() for each in (left, right)],
               "cheeks": {"clerk": left.covariance(right).tolist()}}
     result = opened.page.evaluate("""async ([meters, levels]) => {
-        const { faces } = await import(new URL("readings.js", document.baseURI));
+        const { faces } = await import(new URL("metering.js", document.baseURI));
         return faces(meters, (name) => levels[name], ["clerk"])[0]; }""",
         [meters, {"lamp": lamp, "sky": sky}])
     level = np.array([lamp, sky])[:, None, None]
@@ -132,7 +132,7 @@ def test_both_ratios_of_the_book_and_of_the_dark(opened):
     """Key alone 200 and fill 100 fc are 2 : 1, and 3 : 1 lit to shadow; all off is no ratio."""
     # Source: worked example of the "Lighting ratio" article (two definitions in print).
     result = opened.page.evaluate("""async () => {
-        const { faces } = await import(new URL("readings.js", document.baseURI));
+        const { faces } = await import(new URL("metering.js", document.baseURI));
         const none = [[0, 0], [0, 0]];
         // Nothing that bands may leave off.
         const meters = { names: ["clerk: left cheek", "clerk: right cheek"], lamps: ["key", "fill"],

@@ -225,24 +225,26 @@ def test_meters_are_worked_out_like_the_reports(opened, served, about, gathered)
     for row in rows:
         name, cells = row.locator("th").inner_text(), row.locator("td").all_inner_texts()
         result = meter_report.receptor(mixed[name], [note])
-        # Three figures of lux; a tenth of a T-stop and of a stop; ten kelvin, from black bodies
-        # that lie 2 % apart.
-        assert number(cells[0]) == pytest.approx(result.light.value, rel=6e-3)
-        # A tenth of a percent: of this mix, not of the levels as written.
-        assert number(cells[1].rstrip(" %")) == pytest.approx(
-            100 * result.light.error / result.light.value, abs=0.051)
-        assert number(cells[2].lstrip("T")) == pytest.approx(result.stops[0][1], abs=0.051)
-        assert number(cells[3]) == pytest.approx(
+        lux, ev, stop, over, kelvins, duvs = (cell.split("\n") for cell in cells)
+        # Three figures of lux; a tenth of an EV, of a T-stop and of a stop.
+        assert number(lux[0]) == pytest.approx(result.light.value, rel=6e-3)
+        # Of this mix, not of the levels as written.
+        assert number(lux[1].lstrip("± ")) == pytest.approx(result.light.error, abs=0.51)
+        assert number(ev[0]) == pytest.approx(result.ev100, abs=0.051)
+        assert number(stop[0].lstrip("T")) == pytest.approx(result.stops[0][1], abs=0.051)
+        assert number(over[0]) == pytest.approx(
             metering.from_working(result.light, request.settings).value, abs=0.051)
-        kelvin, _ = cct_duv(xy_from_xyz(mixed[name].xyz.mean(axis=0).sum(axis=(0, 1))))
-        assert number(cells[4]) == pytest.approx(kelvin, abs=15)
+        # Black bodies lie 1 % apart on the page.
+        kelvin, duv = cct_duv(xy_from_xyz(mixed[name].xyz.mean(axis=0).sum(axis=(0, 1))))
+        assert number(kelvins[0].removesuffix(" K")) == pytest.approx(kelvin, abs=3)
+        assert number(duvs[0]) == pytest.approx(duv, abs=1.2e-4)
 
 
 def test_a_reading_on_few_paths_is_reported(opened):
     """Where the key alone stands on two contributions, that is said while it gives light, and only then."""
     page = opened.page
     opened.metered()
-    note = page.locator("#face-table > p").last
+    note = page.locator("#face-table .tables > p").last
     assert not note.is_visible()
 
     def spoil(route):
@@ -314,7 +316,7 @@ def test_spot_meter_shares(opened, served, about):
     light = {lamp.name: lamp_xyz(request.found.frames, lamp)[1][seen].mean()
              for lamp in request.lamps()}
     line = opened.page.locator("#spot-line").inner_text()
-    whole = float(re.search(r": ([\d.]+) cd/m²", line)[1])
+    whole = float(re.search(r": ([\d.]+) ± [\d.]+ cd/m²", line)[1])
     assert whole == pytest.approx(sum(light.values()), rel=6e-3)  # Three figures are shown.
     for lamp in opened.page.locator(".lamp").all():
         share = light[lamp.get_attribute("data-lamp")] / sum(light.values())

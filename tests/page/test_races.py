@@ -150,7 +150,8 @@ def test_nothing_is_over_for_a_scene_that_is_read_again(desk, monkeypatch):
         return [True] * lamps
 
     for option in desk.options:
-        renders._no_more(json.dumps({"do": "meters", "option": option, "moves": "", "quality": "draft"}, sort_keys=True))
+        order = {"do": "meters", "option": option, "moves": "", "quality": "draft"}
+        renders._no_more(json.dumps(order, sort_keys=True))
     monkeypatch.setattr("previz.page.renders.is_clean", read_again)
     assert renders._next()["quality"] == "working"
     assert renders._over == set()

@@ -8,6 +8,7 @@ import pytest
 
 from previz.errors import DataError, SceneError
 from previz.page.change_text import read_changes
+from previz.page.desk import moves_text
 from previz.page.save import save_look
 from previz.scene.read import load
 from previz.studies.changes import changed_scene
@@ -206,9 +207,32 @@ def test_a_file_of_its_own(desk):
         save(desk, name="late shift", where="own file")
 
 
+MOVES = {"lights": {"key": {"at": ["1 m", "1.5 m", "2.2 m"]}}}
+
+
+@pytest.mark.parametrize("where", ["option", "everywhere"])
+def test_a_look_becomes_what_the_file_says(desk, where):
+    """Levels, the sky, a lamp's place: in the option itself, or where they stand; the page lets go."""
+    look = {"lamps": {"key": {"level": 0.25}, "sky": {"level": 0.5}}, "cameras": {"A": {"iso": 400}},
+            "moves": MOVES}
+    expected = changed_scene(desk.scene("late", moves_text(MOVES)), desk.stage("late"),
+                             read_changes(json.dumps(look)))
+    desk.change({"late|lamp|key": {"level": 0.25}, "late|place|lights|key": MOVES["lights"]["key"],
+                 "early|lamp|key": {"level": 0.5}, "late|wants": ["lit side cook 0"]})
+    before = load(desk.path)
+    saved = save_look(desk, {"option": "late", "look": look, "where": where})
+    assert sorted(saved["taken"]) == ["late|lamp|key", "late|place|lights|key"]
+    after = load(desk.path)
+    assert after.scene("late") == expected
+    assert after.scenes.keys() == before.scenes.keys()
+    same = after.scene("early") == before.scene("early")
+    assert same is (where == "option")
+    assert ("With it changed" in saved["text"]) is not same
+
+
 def test_a_look_goes_nowhere_else(desk):
-    """Where a look goes is one of two words, never a path."""
-    with pytest.raises(DataError, match="in the scene or in a file of its own"):
+    """Where a look goes is one of a few words, never a path."""
+    with pytest.raises(DataError, match="in one of these places"):
         save(desk, where="/tmp/elsewhere.yaml")
 
 

@@ -209,9 +209,18 @@ PALE = """() => {
 }"""
 
 
+def hold_spots(opened):
+    """Hold two spots, so that their rings and rows are on the page, and read them."""
+    opened.page.evaluate("""previz.store.set({ "spots|early|A": [
+        { name: "", x: 0.31, y: 0.4 }, { name: "wall", x: 0.7, y: 0.3 }] })""")
+    opened.until("previz.spots.readings.length === 2 && previz.spots.readings.every((each) => each.known)")
+    opened.shown()
+
+
 def test_it_can_be_read_and_named(opened):
     """Every control has a name, and text stands out by 4.5 : 1 or more (WCAG 2.2, 1.4.3)."""
     opened.settled()
+    hold_spots(opened)
     for key in ("e", "p", "d"):
         opened.page.keyboard.press(key)
         opened.shown()
@@ -228,6 +237,7 @@ def test_it_can_be_read_and_named(opened):
 def test_tab_goes_through_everything(opened):
     """Tab reaches each visible control once, in the order of the page, and shows where it is."""
     opened.settled()
+    hold_spots(opened)
     count = opened.page.evaluate("""() => {
         const all = [...document.querySelectorAll("a[href], button, input, select, summary, [tabindex='0']")]
             .filter((each) => !each.disabled && each.checkVisibility());
@@ -280,9 +290,10 @@ HIDDEN = """() => {
 def test_what_has_the_focus_is_in_sight(opened, size):
     """On no screen does the picture or the line at the foot cover what is in hand (WCAG 2.2, 2.4.11)."""
     opened.page.set_viewport_size(dict(zip(("width", "height"), size, strict=True)))
+    hold_spots(opened)
     opened.page.keyboard.press("w")  # Without a pinned look there is something to say.
     assert opened.page.inner_text("#notice") == "Pin a look first, to compare with (P)."
-    opened.until("""["sight", "foot"].every((id) => document.documentElement.style.getPropertyValue(`--${id}`)
+    opened.until("""["sight", "foot", "news"].every((id) => document.documentElement.style.getPropertyValue(`--${id}`)
         === `${Math.ceil(document.getElementById(id).getBoundingClientRect().height)}px`)""")
     assert opened.page.evaluate(HIDDEN) == []
     assert opened.page.evaluate("document.documentElement.scrollWidth") <= size[0]
@@ -330,9 +341,13 @@ def test_what_is_seen_on_a_button_is_what_it_is_called(opened):
 def test_it_fits(opened):
     """On a tablet, a phone and a desk nothing sticks out, and lamps are wide enough to touch."""
     opened.settled()
+    hold_spots(opened)
     for width, height in ((820, 1180), (390, 844), (1400, 900)):
         opened.page.set_viewport_size({"width": width, "height": height})
         assert opened.page.evaluate("document.documentElement.scrollWidth") <= width
+        for mark in opened.page.locator(".held-marks .handle, [aria-label$='let go'], .spot-name").all():
+            box = mark.bounding_box()
+            assert min(box["width"], box["height"]) >= (38 if width < 1000 else 24)
         for lamp in opened.page.locator(".lamp .level").all():
             box = lamp.bounding_box()
             assert box["width"] >= 90

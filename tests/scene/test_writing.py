@@ -41,8 +41,8 @@ def test_quantities_are_written_to_their_last_digit(value, dimension, text):
 
 def test_what_previz_does_not_write_is_refused():
     """A kind of field without a writer is no text by chance."""
-    with pytest.raises(ValueError, match="'sensor' is not written"):
-        writing.text_of(Field("sensor", ""), 1, Path())
+    with pytest.raises(ValueError, match="'joints' is not written"):
+        writing.text_of(Field("joints", ""), 1, Path())
 
 
 YARD = """\
@@ -84,5 +84,7 @@ def test_an_added_lamp_a_moved_lamp_and_a_hidden_sun_are_saved(tmp_path):
     assert path.read_text(encoding="utf-8").startswith(YARD)
     saved = load(path).scene("evening")
     assert (saved.lights, saved.boards) == (after.lights, after.boards)
-    with pytest.raises(ValueError, match="has not the lamps"):
-        option_lines("less", "dim", base, replace(base, lights=()))
+    assert option_lines("less", "dim", base, replace(base, lights=())) == [
+        "less:", "  like: dim", "  remove: [key]"]
+    with pytest.raises(ValueError, match="another kind"):
+        option_lines("other", "dim", base, replace(base, lights=(replace(added, name="key"),)))

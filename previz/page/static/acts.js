@@ -1,7 +1,6 @@
 // What can be done, and the keys that do it.
 
 import { openGive, openKeep } from "./saving.js";
-import { cameraKey, lampKey } from "./store.js";
 
 /** Everything that a button or a key of the page can do, by name. */
 export function actsOf(page) {
@@ -26,11 +25,8 @@ export function actsOf(page) {
       if (store.pin) store.setView({ wipe: store.view.wipe === null ? 0.5 : null });
       else notice("Pin a look first, to compare with (P).");
     },
-    asWritten: () => {
-      const mine = [...store.lamps.map((each) => lampKey(store.option, each.name)),
-        cameraKey(store.option, store.camera)].filter((key) => key in store.changes);
-      if (mine.length) store.set(Object.fromEntries(mine.map((key) => [key, null])), "as written");
-    },
+    differs: () => page.differs.open(),
+    big: () => page.big.toggle(),
     balance: () => page.wants.balance(),
     keep: () => openKeep(store, source, notice),
     give: () => openGive(store, source, notice),
@@ -43,7 +39,7 @@ export function keysOf(page, acts) {
   const { store } = page;
   const held = (act) => () => {
     if (page.lamps.held) act(page.lamps.held);
-    else page.notice("Go to a lamp first, with its figure or Tab.");
+    else page.notice("Go to a lamp first, with its figure, by name (/) or with Tab.");
   };
   const next = (names, now) => names[(names.indexOf(now) + 1) % names.length];
   const turnStop = (sign) => {
@@ -52,7 +48,10 @@ export function keysOf(page, acts) {
     store.changeCamera({ stop: Math.min(most, Math.max(least, stop)) });
   };
   const list = [
-    ["1 – 9", "Go to the level of that lamp", (event) => event && page.lamps.focus(Number(event.key))],
+    ["1 – 99", "Go to the level of that lamp; two figures one after the other from 10 on",
+      (event) => event && page.figure(event.key)],
+    ["/", "Go to a lamp by its name", () => page.finder.open()],
+    ["t", "Go to the master: all lamps together, in stops", () => page.goToMaster()],
     ["o", "The lamp in hand on or off",
       held((name) => store.changeLamp(name, { on: !store.lamp(name).on }))],
     ["s", "The lamp in hand alone, or all again", held((name) => store.toggleAlone(name))],
@@ -68,6 +67,9 @@ export function keysOf(page, acts) {
     ["c", "Next camera", () =>
       store.showPlace({ camera: next(store.optionNow.cameras.map((each) => each.name), store.camera) })],
     ["m", "Go to the picture and its spot meter", () => page.picture.element.focus()],
+    ["f", "Full screen, or the page again; Escape leaves it too", acts.big],
+    ["v", "The next panel beside the picture, then none", () => page.beside.next()],
+    ["i", "In what this option differs from the scene file", acts.differs],
     ["b", "Work out levels for what is wanted, and set them", acts.balance],
     ["k", "Save the look", acts.keep],
     ["g", "Save as one file to hand out", acts.give],
@@ -75,5 +77,5 @@ export function keysOf(page, acts) {
     ["Shift+Ctrl+Z", "Redo", acts.redo],
     ["?", "These keys", acts.help],
   ];
-  return page.source.live ? list : list.filter(([key]) => !["m", "b", "k", "g", "n"].includes(key));
+  return page.source.live ? list : list.filter(([key]) => !["b", "k", "g", "n"].includes(key));
 }

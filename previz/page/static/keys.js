@@ -24,7 +24,7 @@ export class Keys {
     }
     if (mod || event.altKey || !this.on || writing(event.target)) return;
     const act = this.acts.find(([key]) => key === event.key.toLowerCase() || key === event.key
-      || (key === "1 – 9" && /^[1-9]$/.test(event.key)));
+      || (key === "1 – 99" && /^[0-9]$/.test(event.key)));
     if (!act) return;
     event.preventDefault();
     act[2](event);
@@ -38,9 +38,15 @@ export class Keys {
     const row = ([key, what]) => made("tr", {},
       made("th", { scope: "row" }, made("kbd", {}, key)), made("td", {}, what));
     const always = [["Tab", "Go to the next field or button"],
-      ["↑ ↓ ← →", "On a level: a tenth of a stop. On the picture: move the spot meter"],
+      ["↑ ↓ ← →", "On a level: a tenth of a stop. On the picture: move the spot meter; on a held spot: move it"],
+      ["Enter", "On the picture: hold the spot. On a held spot: give it a name"],
+      ["Delete", "On a held spot: let it go"],
       ["Page up, page down", "On a level: a whole stop"],
-      ["Home, end", "On a level: out, full"]];
+      ["Home, end", "On a level: out, full"],
+      ["↑ ↓ ← →, page up, page down", "On a thing of the plan: move it by 10 cm, with Shift by 1 cm; raise and lower it"],
+      [", and .", "On a thing of the plan: turn it, or swing its aim, by 5°"],
+      ["Enter, Delete", "On a thing of the plan: go to its figures; take it out"],
+      ["Escape", "Leave the full screen, or close what asks"]];
     const rows = [...this.acts, ...always].map(row);
     const single = made("input", { type: "checkbox", checked: this.on, onchange: () => {
       this.on = single.checked;

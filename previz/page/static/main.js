@@ -2,20 +2,30 @@
 
 import { actsOf, keysOf } from "./acts.js";
 import { byId, made, say } from "./dom.js";
+import { Beside } from "./beside.js";
+import { Big } from "./big.js";
+import { DifferList } from "./differs.js";
+import { Finder } from "./finder.js";
+import { GroupPanel } from "./groups.js";
 import { Hand } from "./hand.js";
+import { HeldSpots } from "./held_spots.js";
 import { Keys } from "./keys.js";
 import { CameraPanel } from "./panel_camera.js";
 import { LampPanel } from "./panel_lamps.js";
+import { PlanPanel } from "./panel_plan.js";
+import { SpotTable } from "./panel_spots.js";
 import { WalkPanel } from "./panel_walk.js";
 import { WantPanel } from "./panel_wants.js";
 import { GpuPicture } from "./picture.js";
 import { PlainPicture } from "./plain.js";
+import { listenToHand } from "./pointing.js";
 import { ReadingPanel } from "./readings.js";
 import { FileSource, LiveSource } from "./source.js";
 import { SpotPanel } from "./spot.js";
 import { Store } from "./store.js";
 import { Table } from "./table.js";
 import { TopRow, ViewRow } from "./rows.js";
+import { watchTouch } from "./touch.js";
 import { WavePanel } from "./waveform.js";
 
 const METERS_MS = 150;
@@ -42,32 +52,45 @@ class Page {
       source.keep(values);
       if (!this.linked) this.showWork();
     };
-    byId("notice-close").addEventListener("click", () => this.closeNotice());
+    for (const id of ["notice", "fault"]) byId(`${id}-close`).addEventListener("click", () => this.hush(id));
+    this.store.left = (keys) => this.notice(`Another page has changed ${keys.map(keyText).join(" and ")} since; `
+      + "that stays as it is.");
+    watchTouch();
     this.makePicture();
     this.hand = new Hand(this.store, source, this.table, {
       notice: (text) => this.notice(text), rested: () => this.handRested() });
     this.lamps = new LampPanel(this.store, source);
+    this.groups = new GroupPanel(this.store, () => this.finder.open());
+    this.differs = new DifferList(this.store);
+    this.finder = new Finder(this.store, (number) => this.goToLamp(number), () => this.goToMaster());
     this.camera = new CameraPanel(this.store, source);
     this.readings = new ReadingPanel(this.store);
-    this.spot = new SpotPanel(this.store, source, (shares) => this.lamps.shares(shares));
+    const framesNow = () => this.table.framesNow;
+    this.spot = new SpotPanel(this.store, source, framesNow, (shares) => this.lamps.shares(shares));
+    this.spots = new HeldSpots(this.store, source, { framesNow, coloursNow: () => this.lampColours,
+      changed: () => this.spotTable.show(), notice: (text) => this.notice(text) });
+    this.spotTable = new SpotTable(this.store, this.spots, () => this.picture.element.focus({ preventScroll: true }));
     this.wave = new WavePanel(this.store);
     this.wants = new WantPanel(this.store, source);
     this.walk = new WalkPanel(this.store, source);
+    this.plan = new PlanPanel(this.store, source);
     const acts = actsOf(this);
     this.top = new TopRow(this.store, source, acts);
     this.views = new ViewRow(this.store, source, acts);
+    this.beside = new Beside();
+    this.big = new Big(this);
     this.keys = new Keys(keysOf(this, acts));
-    byId("frame").append(this.picture.element, this.spot.ring, this.views.line);
-    this.pointing();
+    byId("frame").append(this.picture.element, this.spot.ring, this.spotTable.marks.element, this.views.line);
+    listenToHand(this.picture.element, this.spot, this.spots);
     // How much of the window what is always in sight takes up.
     const sizes = new ResizeObserver((all) => {
       for (const { target, borderBoxSize: [{ blockSize }] } of all)
         document.documentElement.style.setProperty(`--${target.id}`, `${Math.ceil(blockSize)}px`);
     });
-    for (const id of ["sight", "foot"]) sizes.observe(byId(id));
-    this.store.listen((what) => this.heard(what));
+    for (const id of ["sight", "frame", "foot", "news", "head", "below"]) sizes.observe(byId(id));
+    this.store.listen((what, keys) => this.heard(what, keys));
     this.heardPlace();
-    source.open((message) => this.receive(message).catch((fault) => this.notice(fault.message)));
+    source.open((message) => this.receive(message).catch((fault) => this.fault(fault.message)));
     addEventListener("beforeunload", (event) => {
       if (!this.linked && source.pending?.size) event.preventDefault();
     });
@@ -82,10 +105,10 @@ class Page {
     this.picture = gpu ?? new PlainPicture(this.source, this.store);
     this.picture.element.tabIndex = 0;
     this.picture.element.setAttribute("role", "img");
-    this.picture.element.setAttribute("aria-label", "The picture. Arrow keys move the spot meter.");
+    this.picture.element.setAttribute("aria-label", "The picture. Arrow keys move the spot meter, Enter holds a spot.");
     this.picture.element.classList.add("picture");
     this.table = new Table(this.store, this.source, this.picture, {
-      notice: (text) => this.notice(text),
+      notice: (text) => this.fault(text),
       frames: (frames) => this.showFrames(frames),
       loaded: () => this.showLoaded(),
       drawn: (moving, rate) => this.showDrawn(moving, rate),
@@ -99,7 +122,7 @@ class Page {
       this.table.close();
       this.makePicture();
       before.replaceWith(this.picture.element);
-      this.pointing();
+      listenToHand(this.picture.element, this.spot, this.spots);
       this.table.load();
       this.table.followPin();
     }, 500));
@@ -107,8 +130,8 @@ class Page {
 
   // Hearing
 
-  /** Something in the store has changed. */
-  heard(what) {
+  /** Something in the store has changed; of changes which, null for all. */
+  heard(what, keys) {
     if (what === "place") {
       this.heardPlace();
       return;
@@ -117,12 +140,16 @@ class Page {
       this.hand.held();
       return;
     }
-    if (what === "changes") {
+    // Spots change nothing of the picture.
+    if (what === "changes" && keys?.length && keys.every((key) => key.startsWith("spots|"))) this.spots.ask();
+    else if (what === "changes") {
       // What is in the hand is followed; frames are looked for when it rests.
-      if (!this.hand.follow() && !this.hand.busy && this.looksAt !== this.lookedAt) this.showPlace();
+      const busy = this.hand.follow() || this.hand.busy || this.store.holding;
+      if (!busy && this.looksAt !== this.lookedAt) this.showPlace();
       this.table.changed();
       this.table.followPin(this.pinningHere);
-      if (!this.hand.busy) this.askAfterChange();
+      if (!this.hand.busy && !this.store.holding) this.askAfterChange();
+      if (!keys || keys.some((key) => key.startsWith("spots|"))) this.spots.ask();
     } else this.table.touch();
     this.show();
   }
@@ -157,7 +184,15 @@ class Page {
     this.table.followPin();
     this.loadMeters();
     this.walk.ask();
+    this.askSpots();
+  }
+
+  /** Read all spots again that are not of what is shown. */
+  askSpots() {
+    this.spot.show();
+    this.spotTable.show();
     this.spot.ask();
+    this.spots.ask();
   }
 
   readAddress() {
@@ -186,8 +221,11 @@ class Page {
       this.store.apply({ ...Object.fromEntries(gone.map((key) => [key, null])), ...message.changes });
       // The scene may have been read again while this page had no line.
       if (message.edition !== this.store.scene.edition) await this.sceneAgain();
-    } else if (message.event === "change") this.store.apply(message.changes);
-    else if (message.event === "notice") this.notice(message.text);
+    } else if (message.event === "change") {
+      this.store.apply(message.changes);
+      // The file says now what these said: to undo them here would say it once more.
+      if (message.taken) this.store.forget(Object.keys(message.changes));
+    } else if (message.event === "notice") this.fault(message.text);
     else if (message.event === "spoilt") this.spoilt(message.text);
     else if (message.event === "scene") {
       this.spoilt("");
@@ -200,7 +238,7 @@ class Page {
     if (message.event === "off" && this.hand) this.hand.able = false;
     this.showWork();
     const { order } = message;
-    if (message.event === "failed") this.notice(message.text);
+    if (message.event === "failed") this.fault(message.text);
     if (message.event === "held" && !byId("spoilt").textContent) this.spoilt(message.text, true);
     else if (message.event !== "held" && this.spoiltByRenders) this.spoilt("");
     if (this.table.frames && (!this.table.frames.key || this.table.behind)) this.showFrames(this.table.frames);
@@ -224,6 +262,7 @@ class Page {
     this.store.take(scene);
     this.lamps.key = "";
     this.camera.build();
+    this.plan.forget();
     this.top.build();
     this.table.forget();
     this.heardPlace();
@@ -239,10 +278,15 @@ class Page {
 
   /** What the meters' light and the wants depend on: levels need no asking, but tungsten changes colour as it fades. */
   get coloursNow() {
-    return JSON.stringify([this.store.option, this.wants.lines, this.store.lamps.map((each) => {
+    return JSON.stringify([this.store.option, this.store.moves, this.wants.lines, this.lampColours]);
+  }
+
+  /** Colours of the lamps as what is asked of the program depends on them; a file has those that it was made with. */
+  get lampColours() {
+    return !this.source.live ? "" : JSON.stringify(this.store.lamps.map((each) => {
       const lamp = this.store.lamp(each.name);
       return [lamp.cct, lamp.duv, lamp.gel, lamp.fades_warm && lamp.level];
-    })]);
+    }));
   }
 
   metersSoon(wait = METERS_MS) {
@@ -251,7 +295,7 @@ class Page {
     clearTimeout(this.metersTimer);
     this.metersTimer = setTimeout(() => {
       this.loadMeters();
-      this.spot.ask();
+      this.askSpots();
     }, wait);
   }
 
@@ -269,10 +313,11 @@ class Page {
       this.readings.take(meters);
     } catch (fault) {
       if (request !== this.metersRequest) return;
+      // Figures that stay as they were are no longer on their way, and are asked for again with the next change.
       this.metersOf = undefined;
-      this.notice(fault.message);
+      this.fault(fault.message);
     }
-    this.metersAsked = null;
+    this.metersRequest = null;
     this.showFigures();
   }
 
@@ -284,6 +329,10 @@ class Page {
     this.showing ??= requestAnimationFrame(() => {
       this.showing = undefined;
       this.lamps.show();
+      this.groups.show();
+      this.differs.show();
+      this.beside.show();
+      this.big.show();
       this.camera.show(this.table.frames);
       this.top.show();
       this.views.show();
@@ -299,17 +348,20 @@ class Page {
     this.wants.show();
     this.walk.show();
     this.spot.show();
-    this.readings.behind(Boolean(this.showing || this.figuresTimer || this.metersTimer || this.metersAsked));
+    this.spotTable.show();
+    this.big.showReadings();
+    this.readings.behind(Boolean(this.showing || this.figuresTimer || this.metersTimer || this.metersRequest));
   }
 
   showFrames(frames) {
     const there = Boolean(frames.key || this.table.coarse);
     if (!there && Object.keys(this.store.moves).length) this.hand?.begin();
-    byId("frame").style.setProperty("--aspect", String(this.store.cameraNow.aspect));
+    document.documentElement.style.setProperty("--aspect", String(this.store.cameraNow.aspect));
     this.picture.element.hidden = !there && !this.table.behind;
     this.showWaiting(there && this.table.shownPlace !== undefined);
     this.showCautions(frames);
     this.camera.show(frames);
+    this.askSpots();
     this.showState("live");
   }
 
@@ -332,12 +384,14 @@ class Page {
     const line = briefs.join(" ");
     if (byId("cautions-brief").textContent === line) return;
     say(byId("cautions-brief"), line);
+    this.big.showCautions(line);
     byId("cautions-whole").replaceChildren(...cautions.map((each) => made("li", {}, each)));
   }
 
   showLoaded() {
     this.showWaiting(true);
     this.picture.element.hidden = false;
+    this.askSpots();
   }
 
   showDrawn(moving, rate) {
@@ -369,7 +423,7 @@ class Page {
 
   rested() {
     byId("rate").textContent = "";
-    if (this.table.stands) this.spot.ask();
+    if (this.table.stands) this.askSpots();
   }
 
   showState(state, note = "") {
@@ -434,40 +488,52 @@ class Page {
     say(box, `${what}: ${step} ${Math.round(100 * share)} %${time}`);
   }
 
-  /** Tell the person something; what takes time to read stays until it is closed. */
+  /** Tell the person something that went well or is to be known; what takes time to read stays until it is closed. */
   notice(text) {
-    if (!text) return;
-    byId("notice").textContent = text;
-    byId("notice-close").hidden = false;
-    clearTimeout(this.noticeTimer);
-    if (text.length < LONG_NOTICE) this.noticeTimer = setTimeout(() => this.closeNotice(), NOTICE_MS);
+    this.tell("notice", text, text?.length < LONG_NOTICE ? NOTICE_MS : 0);
   }
 
-  closeNotice() {
-    byId("notice").textContent = "";
-    byId("notice-close").hidden = true;
+  /** Tell the person what went wrong, at once and until it is closed. */
+  fault(text) {
+    this.tell("fault", text, 0);
+  }
+
+  tell(id, text, ms) {
+    if (!text) return;
+    byId(id).textContent = text;
+    byId(`${id}-close`).hidden = false;
+    clearTimeout(this.timers?.[id]);
+    if (ms) (this.timers ??= {})[id] = setTimeout(() => this.hush(id), ms);
+  }
+
+  hush(id) {
+    byId(id).textContent = "";
+    byId(`${id}-close`).hidden = true;
   }
 
   // Doing
 
-  pointing() {
-    const { element } = this.picture;
-    const at = (event) => {
-      const box = element.getBoundingClientRect();
-      return [(event.clientX - box.left) / box.width, (event.clientY - box.top) / box.height];
-    };
-    element.addEventListener("pointermove", (event) => {
-      if (this.source.live && (event.pointerType === "mouse" || event.buttons)) this.spot.point(...at(event));
-    });
-    element.addEventListener("pointerdown", (event) => this.source.live && this.spot.point(...at(event)));
-    element.addEventListener("keydown", (event) => {
-      const along = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];
-      if (!along || !this.source.live) return;
-      event.preventDefault();
-      const step = event.shiftKey ? 0.05 : 0.01, from = this.store.view.spot ?? { x: 0.5, y: 0.5 };
-      this.spot.point(from.x + along[0] * step, from.y + along[1] * step);
-    });
+  /** Where the hand finds a lamp's level: over the picture in full screen, else in its column. */
+  goToLamp(number) {
+    (this.big.on ? this.big : this.lamps).focus(number);
   }
+
+  goToMaster() {
+    if (this.big.on) this.big.focus(0);
+    else this.groups.focus();
+  }
+
+  figure(figure) {
+    this.lamps.figure(figure, (number) => this.goToLamp(number));
+  }
+}
+
+/** Whose change it is, of its key: 'key', 'camera A', 'group front'. */
+function keyText(key) {
+  const parts = key.split("|");
+  if (parts.length < 2) return key === "pin" ? "the pinned look" : key;
+  const name = parts.at(-1);
+  return { camera: `camera ${name}`, wants: "what is wanted" }[parts[1]] ?? (parts[0] === "group" ? `group ${name}` : name);
 }
 
 const handout = byId("handout");

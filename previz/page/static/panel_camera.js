@@ -1,7 +1,10 @@
 // The camera: stop, ISO, shutter, filters, balance.
 
+import { differencesOf, putBack } from "./differs.js";
 import { byId, fill, made, numberField, say } from "./dom.js";
 import { rounded, stopsText } from "./light.js";
+import { cameraKey } from "./store.js";
+import { slide } from "./touch.js";
 
 const THIRD = 1 / 3;
 
@@ -60,13 +63,28 @@ export class CameraPanel {
     this.box.replaceChildren(
       made("div", { class: "line" }, f.stop.element, step("− ⅓", "Open a third of a stop", -1),
         step("+ ⅓", "Close a third of a stop", 1)),
-      this.stopRange,
+      slide(this.stopRange),
       this.offset,
       made("div", { class: "fields" }, f.iso.element, f.nd.element, f.shutter.element),
       made("div", { class: "fields" }, f.white_balance.element, f.green.element),
-      this.balanceRange,
+      slide(this.balanceRange),
       this.depth,
     );
+    // A mark in each field that is not as written, which puts it back.
+    this.marks = Object.fromEntries(Object.entries(f).map(([key, { field: input, element }]) => {
+      const mark = made("button", { type: "button", class: "differs", hidden: true, onclick: () => {
+        input.focus();
+        putBack(this.store, this.differing(key));
+      } });
+      element.append(mark);
+      return [key, mark];
+    }));
+  }
+
+  /** How a field of the camera in view differs from the scene file: a list of one or none. */
+  differing(key) {
+    const of = cameraKey(this.store.option, this.store.camera);
+    return differencesOf(this.store).filter((each) => each.key === of && each.field === key);
   }
 
   get written() {
@@ -76,6 +94,11 @@ export class CameraPanel {
   show(frames) {
     const camera = this.store.cameraNow;
     for (const [key, { field }] of Object.entries(this.fields)) fill(field, Number(camera[key].toFixed(5)));
+    for (const [key, mark] of Object.entries(this.marks)) {
+      const [differs] = this.differing(key);
+      mark.hidden = !differs;
+      if (differs) mark.setAttribute("aria-label", mark.title = `${differs.text}. Put it back as written`);
+    }
     const stops = 2 * Math.log2(camera.stop / this.written.stop);
     this.stopRange.value = String(stops);
     this.stopRange.style.setProperty("--at", String(Math.min(1, Math.max(0, (stops + 6) / 12))));

@@ -1,9 +1,15 @@
 // The lamps: one row each, level first, colour behind a button.
 
+import { differencesOf, putBack } from "./differs.js";
 import { byId, fill, freshId, made, numberField, say } from "./dom.js";
 import { FLOOR_STOPS, levelOf, rounded, stopsOf, stopsText } from "./light.js";
+import { lampKey } from "./store.js";
+import { slide } from "./touch.js";
 
 const MIRED_STEP = 5;
+
+/** How long a second figure is waited for, which makes 12 of 1 and 2. [ms] */
+const FIGURES_TOGETHER_MS = 900;
 
 export class LampPanel {
   constructor(store, source) {
@@ -18,7 +24,9 @@ export class LampPanel {
     const key = `${this.store.option}\n${this.store.lamps.map((each) => each.name).join("\n")}`;
     if (key !== this.key) this.build();
     this.key = key;
-    for (const [name, row] of this.rows) row.show(this.store.lamp(name), this.store);
+    const differing = grouped(differencesOf(this.store));
+    for (const [name, row] of this.rows)
+      row.show(this.store.lamp(name), this.store, differing.get(lampKey(this.store.option, name)) ?? []);
   }
 
   build() {
@@ -33,7 +41,17 @@ export class LampPanel {
 
   /** Put the hand on a lamp's level, by its number. */
   focus(number) {
-    [...this.rows.values()][number - 1]?.level.focus();
+    const level = [...this.rows.values()][number - 1]?.level;
+    level?.focus();
+    return Boolean(level);
+  }
+
+  /** A figure was typed: the lamp of that number, or of the number that it makes with the one before. */
+  figure(figure, focus = (number) => this.focus(number)) {
+    const now = performance.now(), before = now - (this.figureAt ?? -Infinity) < FIGURES_TOGETHER_MS ? this.figures : "";
+    this.figureAt = now;
+    this.figures = before && Number(before + figure) <= this.store.lamps.length ? before + figure : figure;
+    if (this.figures !== "0") focus(Number(this.figures));
   }
 
   /** The lamp whose row has the focus. */
@@ -84,37 +102,60 @@ class LampRow {
     this.words = made("span", {});
     this.atSpot = made("span", { class: "at-spot" });
     this.colour.append(this.words, this.atSpot);
-    const label = made("label", { for: id, class: "name" },
+    this.differs = made("button", { type: "button", class: "differs", hidden: true,
+      onclick: () => {
+        this.level.focus();
+        putBack(store, this.differences);
+      } });
+    const label = made("label", { for: id, class: "name", title: lamp.name },
       made("span", { class: "count", "aria-hidden": "true" }, String(number)), lamp.name);
     const more = source.live ? this.colourGroup(lamp, change) : null;
     this.element = made("li", { class: "lamp", "data-lamp": lamp.name },
-      made("div", { class: "line" }, label, this.lit, this.alone),
-      made("div", { class: "line" }, this.level, this.stops.element,
-        made("span", { class: "unit", "aria-hidden": "true" }, "stops"), this.percent.element),
+      made("div", { class: "line" }, label, this.differs, this.lit, this.alone),
+      made("div", { class: "line" }, slide(this.level), this.stops.element, this.percent.element),
       more ?? this.colour);
   }
 
+  /** What sets a lamp's colour, made when it is first opened: hundreds of gels for each lamp take their time. */
   colourGroup(lamp, change) {
-    const { limits, gels, most_gels: mostGels } = this.store.scene;
-    const parts = [];
+    const whole = made("details", { class: "more" }, this.colour);
+    if (lamp.cct === null && lamp.duv === null && lamp.gel === null) return null;
+    const open = () => {
+      if (this.opened) return;
+      this.opened = true;
+      whole.append(...this.colourParts(lamp, change));
+      this.showColour(this.store.lamp(lamp.name));
+    };
+    // By the click, as the browser says so only once it has opened.
+    this.colour.addEventListener("click", open);
+    whole.addEventListener("toggle", open);
+    return whole;
+  }
+
+  colourParts(lamp, change) {
+    const { limits, gels, most_gels: mostGels } = this.store.scene, parts = [];
+    const [warmest, coolest] = lamp.ccts ?? limits.cct;
+    const set = (fields) => change(this.reachable(lamp, fields));
     if (lamp.cct !== null) {
-      const warmest = 1e6 / limits.cct[0], coolest = 1e6 / Math.min(12000, limits.cct[1]);
-      this.cctRange = made("input", { type: "range", min: String(-Math.floor(warmest / MIRED_STEP) * MIRED_STEP),
-        max: String(-Math.ceil(coolest / MIRED_STEP) * MIRED_STEP), step: String(MIRED_STEP),
+      const from = Math.floor(1e6 / warmest / MIRED_STEP) * MIRED_STEP;
+      const to = Math.ceil(1e6 / Math.min(12000, coolest) / MIRED_STEP) * MIRED_STEP;
+      this.cctRange = made("input", { type: "range", min: String(-from), max: String(-to), step: String(MIRED_STEP),
         class: "warmth", "aria-label": `${lamp.name}, colour temperature, warm to cool`,
-        oninput: () => change({ cct: Math.round(-1e6 / Number(this.cctRange.value) / 10) * 10 }) });
-      this.cct = numberField("Colour temperature", { low: limits.cct[0], high: limits.cct[1], step: 50,
-        unit: "K", take: (value) => change({ cct: Math.round(value) }) });
-      parts.push(made("div", { class: "line" }, this.cct.element, this.cctRange));
+        oninput: () => set({ cct: Math.round(-1e6 / Number(this.cctRange.value) / 10) * 10 }) });
+      this.cct = numberField("Colour temperature", { low: warmest, high: coolest, step: 50,
+        unit: "K", take: (value) => set({ cct: Math.round(value) }) });
+      parts.push(made("div", { class: "line" }, this.cct.element, slide(this.cctRange)));
     }
     if (lamp.duv !== null) {
       this.duvRange = made("input", { type: "range", min: "-0.02", max: "0.02", step: "0.001",
         class: "tint", "aria-label": `${lamp.name}, tint, magenta to green`,
-        oninput: () => change({ duv: rounded(Number(this.duvRange.value), 4) }) });
+        oninput: () => set({ duv: rounded(Number(this.duvRange.value), 4) }) });
       this.duv = numberField("Tint", { low: limits.duv[0], high: limits.duv[1], step: 0.001,
-        unit: "Duv", take: (value) => change({ duv: rounded(value, 5) }) });
-      parts.push(made("div", { class: "line" }, this.duv.element, this.duvRange));
+        unit: "Duv", take: (value) => set({ duv: rounded(value, 5) }) });
+      parts.push(made("div", { class: "line" }, this.duv.element, slide(this.duvRange)));
     }
+    this.why = made("p", { class: "note hold", role: "status" });
+    parts.push(this.why);
     if (lamp.gel !== null) {
       const own = lamp.gel.filter((each) => typeof each !== "string");
       this.gels = Array.from({ length: mostGels }, (_, i) => {
@@ -127,13 +168,34 @@ class LampRow {
       });
       parts.push(made("div", { class: "line" }, made("span", { class: "word" }, "Gel"), ...this.gels));
     }
-    if (!parts.length) return null;
-    const back = made("button", { type: "button", class: "quiet", onclick: () =>
-      this.store.changeLamp(lamp.name, { cct: lamp.cct, duv: lamp.duv, gel: lamp.gel }) }, "Colour as written");
-    return made("details", { class: "more" }, this.colour, ...parts, back);
+    return [...parts, made("button", { type: "button", class: "quiet", onclick: () => {
+      say(this.why, "");
+      this.store.changeLamp(lamp.name, { cct: lamp.cct, duv: lamp.duv, gel: lamp.gel });
+    } }, "Colour as written")];
   }
 
-  show(lamp, store) {
+  /** Colours that a lamp is asked for, held to what its light can be; the row says where and why. */
+  reachable(lamp, fields) {
+    const now = { ...this.store.lamp(lamp.name), ...fields };
+    const most = greenestOf(now.greenest, now.cct);
+    // What is written beyond that stays as it is until a hand is on it.
+    const over = most !== null && now.duv > most;
+    say(this.why, over ? `Held at Duv ${stopsSign(most)}: ${lamp.fades_warm
+      ? "dimmed it gets warmer, and then no light is greener" : `at ${Math.round(now.cct)} K no light is greener`} than that.` : "");
+    if (!over) return fields;
+    // Also in the field that a hand is still in.
+    if (this.duv) this.duv.field.value = String(most);
+    return { ...fields, duv: most };
+  }
+
+  show(lamp, store, differences) {
+    this.differences = differences;
+    this.differs.hidden = !differences.length;
+    if (differences.length) {
+      const words = differences.map((each) => each.text).join("; ");
+      this.differs.setAttribute("aria-label", `${lamp.name} differs: ${words}. Put it back as written`);
+      this.differs.title = `${words}. Click: as written`;
+    }
     const stops = stopsOf(lamp.level);
     const out = !lamp.on || lamp.level === 0 || (store.alone.size && !store.alone.has(lamp.name));
     this.element.classList.toggle("out", Boolean(out));
@@ -154,6 +216,10 @@ class LampRow {
     say(this.words, words.filter(Boolean).join(" · "));
     const part = (stops - FLOOR_STOPS) / (Math.log2(lamp.most) - FLOOR_STOPS);
     this.level.style.setProperty("--at", String(Math.max(0, part)));
+    this.showColour(lamp);
+  }
+
+  showColour(lamp) {
     if (this.cct && lamp.cct !== null) {
       fill(this.cct.field, Math.round(lamp.cct));
       this.cctRange.value = String(-1e6 / lamp.cct);
@@ -173,6 +239,26 @@ class LampRow {
   share(share) {
     say(this.atSpot, share === undefined ? "" : `${(100 * share).toFixed(0)} % at the spot`);
   }
+}
+
+/** Differences by the key of their change. */
+function grouped(differences) {
+  const found = new Map();
+  for (const each of differences) found.set(each.key, [...found.get(each.key) ?? [], each]);
+  return found;
+}
+
+/** Most Duv at a colour temperature, from rows of K and Duv that rise in K; null for no limit. */
+export function greenestOf(rows, cct) {
+  if (!rows?.length) return null;
+  const i = rows.findIndex(([kelvin]) => kelvin >= cct);
+  if (i < 0) return null;
+  // The lesser of its neighbours, so that what lies between them can be made for sure.
+  return i === 0 || rows[i][0] === cct ? rows[i][1] : Math.min(rows[i - 1][1], rows[i][1]);
+}
+
+function stopsSign(duv) {
+  return `${duv > 0 ? "+" : duv < 0 ? "−" : ""}${Math.abs(duv)}`;
 }
 
 export function percentText(level) {

@@ -14,6 +14,8 @@ export class PlainPicture {
     this.element = made("div", { class: "plain" }, this.image, this.under);
     this.pin = null;
     this.coarse = false;
+    // Whether there are frames of things as they stand; without them there is nothing to draw.
+    this.stands = () => true;
     this.size = [0, 0];
     this.now = this.next = null;
     this.scratch = document.createElement("canvas");
@@ -45,7 +47,7 @@ export class PlainPicture {
 
   async drawOnce(moving) {
     // The coarse picture stays until there are frames of what was moved.
-    if (this.coarse) return;
+    if (this.coarse || !this.stands()) return;
     const { store } = this, { mode, wipe } = store.view, pin = store.pin;
     const query = { option: store.option, camera: store.camera, look: store.look() };
     const than = pin && { than: pin.look, than_option: pin.option, than_camera: pin.camera };

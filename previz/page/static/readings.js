@@ -1,66 +1,21 @@
-// Faces and meters, live: what each lamp gives at full level, times its level.
+// Faces and meters, live: what each lamp gives at full level, times its level, as `previz meter` reports it.
 
 import { byId, made, say } from "./dom.js";
-import { colourTemperature, figures, ratioText, signalPerLuminance, stopsText, tStopText } from "./light.js";
+import { signalPerLuminance, tStopText } from "./light.js";
+import {
+  NO_LIGHT, UNITS, duvTexts, evText, illuminanceIn, kelvinTexts, pairTexts, ratioStopsTexts, ratioTexts, stopsTexts,
+} from "./meter_words.js";
+import { arriving, colourAt, domeOf, faces, isDome, keyLamp, onFew, stopsOff } from "./metering.js";
 
-const DOME = ", dome";
+const KEPT_VIEW = "previz meters";
 
-/** A key alone of a smaller part of the fill is shown as none. */
-const LEAST_KEY = 0.05;
-
-/** Sum of a table of numbers, each times the levels of its row's and its column's lamp. */
-function weighed(table, gains) {
-  return table.reduce((sum, row, i) => sum + gains[i] * row.reduce((part, each, j) => part + gains[j] * each, 0), 0);
-}
-
-/** Error of what a meter reads: by how its lamps' errors go together, and of bands, which add up. [lx] */
-function errorOf(meters, m, gains) {
-  const bands = meters.bands[m].reduce((sum, each, lamp) => sum + gains[lamp] * each, 0);
-  return Math.hypot(Math.sqrt(Math.max(0, weighed(meters.spread[m], gains))), bands);
-}
-
-/**
- * Whether what a meter reads stands on few paths that found light, or may miss some that none found:
- * each lamp counts as it adds to the variance.
- */
-function onFew(few, m, gains, lux, error) {
-  const parts = few.parts[m].map((part, lamp) => part * gains[lamp] ** 2);
-  const whole = parts.reduce((sum, part) => sum + part, 0);
-  const root = whole > 0 ? parts.reduce((sum, part, lamp) => sum + part / whole / Math.sqrt(few.support[m][lamp]), 0) : 0;
-  const hidden = Math.hypot(...few.hidden[m].map((each, lamp) => each * gains[lamp]));
-  return (root ** 2 * few.least > 1 && error > few.counts * lux) || hidden > few.counts * lux;
-}
-
-/** What arrives at each meter now: XYZ, lux, and the error of the lux. [lx] */
-export function arriving(meters, gainOf) {
-  const gains = meters.lamps.map(gainOf);
-  const found = new Map();
-  meters.names.forEach((name, m) => {
-    const xyz = [0, 0, 0];
-    meters.xyz[m].forEach((parts, lamp) => {
-      for (const part of parts) for (let i = 0; i < 3; i++) xyz[i] += gains[lamp] * part[i];
-    });
-    found.set(name, { xyz, lux: xyz[1], error: errorOf(meters, m, gains) });
-  });
-  return found;
-}
-
-/**
- * Both sides of each face and their ratio, with errors, as the program's own reports have them. The
- * key alone is what the lit side has over the shadow side, which is the fill.
- */
-export function faces(meters, gainOf, names) {
-  const found = arriving(meters, gainOf), gains = meters.lamps.map(gainOf);
-  return names.flatMap((name) => {
-    const sides = ["left", "right"].map((side) => ({ side, ...found.get(`${name}: ${side} cheek`) }));
-    if (sides.some((side) => !side.xyz)) return [];
-    const [lit, shadow] = sides[0].lux >= sides[1].lux ? sides : [sides[1], sides[0]];
-    const both = meters.cheeks[name] ? weighed(meters.cheeks[name], gains) : 0;
-    const ratio = lit.lux / shadow.lux;
-    const square = (lit.error / lit.lux) ** 2 + (shadow.error / shadow.lux) ** 2 - 2 * both / (lit.lux * shadow.lux);
-    const error = Number.isFinite(ratio) ? ratio * Math.sqrt(Math.max(0, square)) : 0;
-    return [{ name, lit, shadow, ratio, alone: ratio - 1, error }];
-  });
+/** What stands in a cell: a number, and its error under it. */
+export function cellWithError() {
+  const value = made("span", { class: "value" }), off = made("span", { class: "off" });
+  return { element: made("td", {}, value, off), say: ([text, error = ""]) => {
+    say(value, text);
+    say(off, error);
+  } };
 }
 
 export class ReadingPanel {
@@ -69,6 +24,22 @@ export class ReadingPanel {
     this.box = byId("face-table");
     this.meters = null;
     this.waiting = "Meters are being read…";
+    this.build();
+  }
+
+  build() {
+    Object.assign(this.store.view, keptView());
+    const keep = (fields) => {
+      this.store.setView(fields);
+      keepView({ unit: this.store.view.unit, all: this.store.view.all });
+    };
+    this.choice = made("select", { onchange: () => keep({ unit: this.choice.value }) },
+      Object.entries(UNITS).map(([value, [text]]) => made("option", { value }, text)));
+    this.whole = made("input", { type: "checkbox", onchange: () => keep({ all: this.whole.checked }) });
+    this.tables = made("div", { class: "tables" });
+    this.box.replaceChildren(made("div", { class: "row" },
+      made("label", { class: "labelled" }, "Read in", this.choice),
+      made("label", { class: "check" }, this.whole, "All meters and domes")), this.tables);
   }
 
   take(meters) {
@@ -78,96 +49,151 @@ export class ReadingPanel {
 
   /** Say that the figures are of what was set before, or that they no longer are. */
   behind(is) {
+    this.isBehind = is;
     this.box.setAttribute("aria-busy", String(is));
   }
 
+  get unit() {
+    return this.store.view.unit;
+  }
+
+  /** How much of a lamp's light there is, none of a lamp that the option does not have. */
+  get gainOf() {
+    const { store } = this;
+    return (name) => (store.lamps.some((each) => each.name === name) ? store.gain(name) : 0);
+  }
+
   show() {
-    const { meters, store } = this;
+    const { meters, store, unit } = this;
+    this.choice.value = unit;
+    this.whole.checked = store.view.all;
     if (!meters || !meters.names.length) {
-      this.box.replaceChildren(made("p", { class: "note" }, this.waiting));
+      this.tables.replaceChildren(made("p", { class: "note" }, this.waiting));
       this.built = "";
       return;
     }
-    const gainOf = (name) => (store.lamps.some((each) => each.name === name) ? store.gain(name) : 0);
-    const working = Math.PI * 1 / signalPerLuminance(store.cameraNow, store.scene.tables);
-    const faceNames = new Set(store.optionNow.faces);
-    const people = faces(meters, gainOf, store.optionNow.faces);
-    const sides = people.flatMap(({ name, lit, shadow }) => [
-      this.row(`${name}, lit side (${lit.side})`, lit, working),
-      this.row(`${name}, shadow side (${shadow.side})`, shadow, working)]);
-    const ratios = people.flatMap(({ name, ratio, alone, error }) => [
-      [`${name}, lit : shadow`, ...ratioTexts(ratio, error)],
-      [`${name}, key alone : fill`, ...(alone < LEAST_KEY ? ["even", "–", "–"] : ratioTexts(alone, error))]]);
-    const found = arriving(meters, gainOf), gains = meters.lamps.map(gainOf);
+    const { gainOf } = this, found = arriving(meters, gainOf), gains = meters.lamps.map(gainOf);
+    const people = faces(meters, gainOf, store.optionNow.faces), seen = new Set(people.map((each) => each.name));
     const few = meters.names.filter((name, m) => {
       const { lux, error } = found.get(name);
-      return !name.endsWith(DOME) && onFew(meters.few, m, gains, lux, error);
+      return !isDome(name) && onFew(meters.few, m, gains, lux, error);
     });
-    const places = [...found]
-      .filter(([name]) => !name.endsWith(DOME) && !faceNames.has(name.split(": ")[0]))
-      .map(([name, reading]) => this.row(name, reading, working));
-    this.fillTables(sides, ratios, places);
+    this.fillTables(people.flatMap((each) => this.faceRows(each, found)),
+      people.flatMap((each) => this.ratioRows(each)), this.placeRows(found, seen));
     say(this.doubts, few.length ? `${few.join(", ")}: ± is not to be trusted. ${meters.few.words}` : "");
     this.doubts.hidden = !few.length;
   }
 
-  row(name, { xyz, lux, error }, working) {
-    const colour = colourTemperature(xyz, this.store.scene.tables);
-    return [name, figures(lux), errorText(error, lux), stopOf(lux, this.store.cameraNow, working),
-      lux > 0 ? stopsText(Math.log2(lux / working)) : "no light", kelvins(colour)];
+  /** Both sides of a face, the key alone, and the dome before it; on request all its meters. */
+  faceRows({ name, lit, shadow, key }, found) {
+    const rows = [[lit, "lit side"], [shadow, "shadow side"]].flatMap(([light, side]) => [
+      this.row(`${name}, ${side} (${light.side} cheek)`, light.meter, light),
+      ...this.domeRow(`${name}, ${side}, dome`, light.meter, found)]);
+    rows.push(this.plainRow(`${name}, key alone`, key));
+    const sides = [lit.meter, shadow.meter], front = `${name}: face`;
+    rows.push(...this.domeRow(`${name}, face, dome`, front, found, true));
+    if (this.store.view.all)
+      for (const [place, light] of found) {
+        if (isDome(place) || !place.startsWith(`${name}: `) || sides.includes(place) || place === front) continue;
+        rows.push(this.row(place.replace(": ", ", "), place, light), ...this.domeRow(`${place.replace(": ", ", ")}, dome`, place, found));
+      }
+    return rows;
+  }
+
+  placeRows(found, seen) {
+    return [...found].filter(([name]) => !isDome(name) && !seen.has(name.split(": ")[0])).flatMap(([name, light]) =>
+      [this.row(name, name, light), ...this.domeRow(`${name}, dome`, name, found)]);
+  }
+
+  ratioRows({ name, ratio, alone, error }) {
+    const lamp = keyLamp(this.meters, this.gainOf, name);
+    const row = (words, value, off, isKey) => [`${name}, ${words}`, ratioTexts(value, off, isKey), ratioStopsTexts(value, off)];
+    return [row("lit : shadow", ratio, error), row("key alone : fill", alone, error, true),
+      ...(lamp ? [row(`key lamps : all others ('${lamp.lamp}', ${lamp.side} cheek)`, lamp.ratio, lamp.error)] : [])];
+  }
+
+  get constants() {
+    const { incident_constant: flat, dome_constant: dome } = this.store.scene.tables;
+    return { flat, dome };
+  }
+
+  /** The light of the stop that is set, by a meter's constant. [lx] */
+  workingOf(constant) {
+    const { store } = this;
+    return (Math.PI / signalPerLuminance(store.cameraNow, store.scene.tables)) * (constant / this.constants.flat);
+  }
+
+  light({ lux, error }, constant) {
+    const { tables } = this.store.scene, working = this.workingOf(constant);
+    const stop = lux > 0 ? tStopText(this.store.cameraNow.stop * Math.sqrt(lux / working)) : "–";
+    return { pair: pairTexts(illuminanceIn(lux, this.unit, tables), illuminanceIn(error, this.unit, tables)),
+      ev: [evText(lux, constant)], stop: [stop],
+      over: lux > 0 ? stopsTexts(Math.log2(lux / working), stopsOff(lux, error)) : [NO_LIGHT, ""] };
+  }
+
+  row(label, meter, light) {
+    const { pair, ev, stop, over } = this.light(light, this.constants.flat);
+    const colour = colourAt(this.meters, meter, this.gainOf, this.store.scene.tables);
+    return [label, pair, ev, stop, over, kelvinTexts(colour), duvTexts(colour)];
+  }
+
+  /** What a dome reads before a place: no colour, as reports have it of the flat meter. */
+  domeRow(label, place, found, always = false) {
+    const reading = found.get(domeOf(place));
+    if (!reading || !(always || this.store.view.all)) return [];
+    const { pair, ev, stop, over } = this.light(reading, this.constants.dome);
+    return [[label, pair, ev, stop, over, [""], [""]]];
+  }
+
+  /** A light that no meter reads by itself. */
+  plainRow(label, light) {
+    const { pair, over } = this.light(light, this.constants.flat);
+    return [label, pair, [""], [""], over, [""], [""]];
   }
 
   fillTables(...bodies) {
-    const shape = bodies.map((body) => body.map((row) => row[0])).join("|");
-    if (shape !== this.built) {
-      this.cells = [];
-      const table = (caption, heads, body) => !body.length ? null : made("table", {},
-        made("caption", {}, caption),
-        made("thead", {}, made("tr", {}, heads.map((head) => made("th", { scope: "col" }, head)))),
-        made("tbody", {}, body.map((row) => {
-          const cells = row.map((text, i) => made(i ? "td" : "th", i ? {} : { scope: "row" }, text));
-          this.cells.push(cells);
-          return made("tr", {}, cells);
-        })));
-      const light = ["", "lx", "±", "Meters at", "Over / under", "CCT K"];
-      this.box.replaceChildren(...[
-        table("Faces", light, bodies[0]),
-        table("Ratios", ["", "to one", "±", "Stops"], bodies[1]),
-        table("Places", light, bodies[2]),
-        made("p", { class: "note" }, "Over (+) and under (−) in stops from the stop that is set. Key alone is what "
-          + "the lit side has over the shadow side. ± is the stated error of the number before it, of paths and bands. Metered in "
-          + "the scene, not from the picture."),
-      ].filter(Boolean));
-      this.doubts = made("p", { class: "note" });
-      this.box.append(this.doubts);
-      this.built = shape;
-      return;
-    }
-    bodies.flat().forEach((row, i) => row.forEach((text, j) => say(this.cells[i][j], text)));
+    const shape = [this.unit, ...bodies.map((body) => body.map((row) => row[0]).join())].join("|");
+    if (shape !== this.built) this.buildTables(bodies);
+    this.built = shape;
+    bodies.flat().forEach(([, ...row], i) => row.forEach((texts, j) => this.cells[i][j].say(texts)));
+  }
+
+  buildTables(bodies) {
+    this.cells = [];
+    const table = (caption, heads, body) => !body.length ? null : made("table", {},
+      made("caption", {}, caption),
+      made("thead", {}, made("tr", {}, heads.map((head) => made("th", { scope: "col" },
+        head || made("span", { class: "unseen" }, "Meter"))))),
+      made("tbody", {}, body.map(([label, ...row]) => {
+        const cells = row.map(cellWithError);
+        this.cells.push(cells);
+        return made("tr", {}, made("th", { scope: "row" }, label), cells.map((each) => each.element));
+      })));
+    const light = ["", UNITS[this.unit][1], "EV", "T", "Over / under", "CCT", "Duv"];
+    const { flat, dome } = this.constants, { reflected_constant: seen } = this.store.scene.tables;
+    this.doubts = made("p", { class: "note" });
+    this.tables.replaceChildren(...[
+      table("Faces", light, bodies[0]), table("Ratios", ["", "To one", "Stops"], bodies[1]), table("Places", light, bodies[2]),
+      made("p", { class: "note" }, `Under each number ± is its own stated error, of paths and bands; of a colour, of paths. T is the stop to set, `
+        + `over (+) and under (−) are stops from the stop that is set. EV is at ISO 100: flat C ${flat}, domed C ${dome}, spot K ${seen}. `
+        + "Key alone is what the lit side has over the shadow side. Metered in the scene, not from the picture."),
+    ].filter(Boolean), this.doubts);
   }
 }
 
-function ratioTexts(ratio, error) {
-  return [ratioText(ratio), errorText(error, ratio),
-    ratio > 0 && Number.isFinite(ratio) ? stopsText(Math.log2(ratio)) : "–"];
+function keptView() {
+  try {
+    const { unit, all } = JSON.parse(localStorage.getItem(KEPT_VIEW)) ?? {};
+    return { unit: unit in UNITS ? unit : "lx", all: all === true };
+  } catch {
+    return { unit: "lx", all: false };
+  }
 }
 
-function kelvins(colour) {
-  return colour && Math.abs(colour.duv) < 0.05 ? figures(Math.round(colour.kelvin / 10) * 10) : "–";
-}
-
-/** A standard error as a share of its number. */
-function errorText(error, of) {
-  const share = error / of;
-  return of > 0 && Number.isFinite(share) ? `${(100 * share).toFixed(share < 0.1 ? 1 : 0)} %` : "–";
-}
-
-/** Stops from the stop that is set. */
-function overText(lux, working) {
-  return lux > 0 ? stopsText(Math.log2(lux / working)) : "no light";
-}
-
-/** T-stop at which a light meters: it is the stop that is set times the root of the light over its own. */
-function stopOf(lux, camera, working) {
-  return tStopText(camera.stop * Math.sqrt(lux / working));
+function keepView(view) {
+  try {
+    localStorage.setItem(KEPT_VIEW, JSON.stringify(view));
+  } catch {
+    // A page opened from a file may not keep anything.
+  }
 }

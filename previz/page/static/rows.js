@@ -1,6 +1,8 @@
 // The rows of buttons: over everything, and over the picture.
 
+import { countText, differencesOf } from "./differs.js";
 import { byId, made, say } from "./dom.js";
+import { slide } from "./touch.js";
 
 function button(text, label, act, more = {}) {
   return made("button", { type: "button", onclick: act, title: label, ...more }, text);
@@ -33,10 +35,11 @@ export class TopRow {
       made("label", { class: "labelled" }, "Camera", this.camera));
     this.undo = button("Undo", "Undo (Ctrl+Z)", acts.undo);
     this.redo = button("Redo", "Redo (Shift+Ctrl+Z)", acts.redo);
-    const live = [button("As written", "All lamps and the camera of this option as written", acts.asWritten),
-      button("Save look", "Save as an option of the scene (K)", acts.keep, { class: "main" }),
+    this.differs = button("As written", "What differs from the scene file (I)", acts.differs);
+    const live = [this.differs, button("Save look", "Save as an option of the scene (K)", acts.keep, { class: "main" }),
       button("Hand out", "Save as one file that can be mailed (G)", acts.give)];
     byId("acts").replaceChildren(this.undo, this.redo, ...(source.live ? live : live.slice(0, 1)),
+      button("Full screen", "The picture alone, levels and readings over it (F)", acts.big),
       button("Keys", "All keys (?)", acts.help));
   }
 
@@ -50,6 +53,11 @@ export class TopRow {
       this.cameras = names;
     }
     this.camera.value = store.camera;
+    const count = differencesOf(store).length, others = store.scene.options
+      .some((each) => each.name !== store.option && differencesOf(store, each.name).length);
+    say(this.differs, countText(count));
+    this.differs.classList.toggle("changed", count > 0);
+    this.differs.disabled = !count && !others;
     this.undo.disabled = !store.done.length;
     this.redo.disabled = !store.undone.length;
   }
@@ -72,9 +80,10 @@ export class ViewRow {
       { class: "toggle" });
     this.wipe = made("input", { type: "range", min: "0", max: "1", step: "0.005", class: "level bare",
       "aria-label": "Where the wipe is", oninput: () => store.setView({ wipe: Number(this.wipe.value) }) });
+    this.wiper = slide(this.wipe);
     this.pinned = made("span", { class: "word" });
     byId("views").replaceChildren(made("div", { class: "group", role: "group", "aria-label": "Show" }, this.modes),
-      this.pin, this.unpin, this.wiping, this.wipe, this.pinned);
+      this.pin, this.unpin, this.wiping, this.wiper, this.pinned);
     this.legend = byId("legend");
   }
 
@@ -89,12 +98,12 @@ export class ViewRow {
     this.wiping.disabled = !pin;
     const wiped = Boolean(pin) && wipe !== null && mode !== "difference";
     this.wiping.setAttribute("aria-pressed", String(wiped));
-    this.wipe.hidden = !wiped;
+    this.wiper.hidden = !wiped;
     this.wipe.value = String(wipe ?? 0.5);
     this.wipe.style.setProperty("--at", String(wipe ?? 0.5));
     this.line.hidden = !wiped;
     this.line.style.left = `${100 * (wipe ?? 0)}%`;
-    say(this.pinned, pin ? `pinned: ${[pin.option, pin.camera].filter(Boolean).join(", ")}` : "nothing pinned");
+    say(this.pinned, pin ? `pinned: ${[pin.option, pin.camera].filter(Boolean).join(", ")}` : "");
     const bands = mode === "map" ? store.scene.tables.bands
       : mode === "difference" && pin ? store.scene.tables.differences : [];
     const key = `${mode} ${bands.length}`;

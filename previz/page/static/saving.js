@@ -1,22 +1,29 @@
 // Saving a look, and saving everything as one file.
 
 import { byId, freshId, made, say } from "./dom.js";
-import { wantsKey } from "./store.js";
+import { spotsFrom } from "./held_spots.js";
+import { spotsKey, wantsKey } from "./store.js";
 
 /** Ask for a name and save the look as an option. */
 export function openKeep(store, source, notice) {
   const box = byId("keep");
   const id = freshId("name");
   const name = made("input", { id, type: "text", autocomplete: "off", maxlength: "60", class: "wide" });
-  const where = [["scene", `In ${store.scene.file}, as a new option`], ["own file", "In a file of its own next to it"]]
+  const { file } = store.scene, { option } = store;
+  const where = [["scene", `In ${file}, as a new option`], ["own file", "In a file of its own next to it, as a new option"],
+    ...(option ? [["option", `In ${file}, as what option '${option}' is from now on`]] : []),
+    ["everywhere", option ? `In ${file}, where the values stand: all options that have them from there follow`
+      : `In ${file}, as what the scene is from now on`]]
     .map(([value, text], i) => made("label", { class: "check" },
-      made("input", { type: "radio", name: "where", value, checked: i === 0 }), text));
+      made("input", { type: "radio", name: "where", value, checked: i === 0, onchange: () => {
+        name.disabled = !["scene", "own file"].includes(value);
+      } }), text));
   const status = made("p", { class: "note", role: "alert" });
   const form = made("form", { onsubmit: async (event) => {
     event.preventDefault();
     say(status, "Saving…");
     try {
-      const saved = await source.save({ name: name.value, option: store.option, look: store.look({ alone: false }),
+      const saved = await source.save({ name: name.value, option, look: store.look({ alone: false }),
         where: form.querySelector("input[name=where]:checked").value });
       box.close();
       notice(saved.text);
@@ -26,8 +33,8 @@ export function openKeep(store, source, notice) {
     }
   } },
   made("h2", {}, "Save look"),
-  made("p", { class: "note" }, "Lamps and camera as they are now become an option, based on the one that "
-    + "is shown. Nothing else in the file is touched."),
+  made("p", { class: "note" }, "Lamps, camera and whatever was moved, as they are now. Nothing else in the file is "
+    + "touched."),
   made("label", { class: "labelled", for: id }, "Name", name), ...where, status,
   made("div", { class: "row" }, made("button", { class: "main" }, "Save"),
     made("button", { type: "button", onclick: () => box.close() }, "Cancel")));
@@ -48,7 +55,8 @@ export function openGive(store, source, notice) {
     say(status, "Packing…");
     try {
       const file = await source.picture("handout.html", { option: store.option, camera: store.camera,
-        look: store.look({ alone: false }), wants: store.changes[wantsKey(store.option)], all_cameras: all.checked ? 1 : undefined });
+        look: store.look({ alone: false }), wants: store.changes[wantsKey(store.option)], all_cameras: all.checked ? 1 : undefined,
+        spots: Object.fromEntries(store.optionNow.cameras.map(({ name }) => [name, spotsFrom(store.changes[spotsKey(store.option, name)])])) });
       const stem = store.scene.file.replace(/\.[^.]*$/, "").replace(/[^\p{L}\p{N}_-]/gu, "-");
       const link = made("a", { href: URL.createObjectURL(file), download: `${stem}-lights.html` });
       link.click();

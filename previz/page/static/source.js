@@ -1,5 +1,7 @@
 // Where the page gets what it shows: from the program's server, or from the file that it is in.
 
+import { halfOf } from "./light.js";
+
 /** Takes apart an answer that is a note followed by numbers. */
 function unframed(buffer) {
   const length = new DataView(buffer).getUint32(0, true);
@@ -147,6 +149,8 @@ export class FileSource {
   constructor(handout) {
     this.live = false;
     this.handout = handout;
+    this.unpackedOf = null;
+    this.unpackedLamps = new Map();
   }
 
   async json(path, query = {}) {
@@ -157,16 +161,53 @@ export class FileSource {
     if (path === "wants.json") return wants;
     if (path === "changes.json") return changes;
     if (path === "frames.json") return shots.find((shot) => shot.camera === query.camera).frames;
+    if (path === "spot.json") {
+      const { spots: [spot], ...head } = this.spotsAt(query.camera, [[query.x, query.y]]);
+      return { ...head, ...spot };
+    }
+    if (path === "spots.json") return this.spotsAt(query.camera, query.at);
     throw new Error(`This file holds no ${path}.`);
+  }
+
+  /** Spots as the program answers them: held ones as they were packed, others read off the pictures. */
+  spotsAt(camera, places) {
+    const shot = this.handout.shots.find((each) => each.camera === camera);
+    const { width } = shot.spots, fades = new Map(shot.lamps.map((each) => [each.name, each.fade]));
+    const spots = places.map(([x, y]) => {
+      const held = shot.spots.held.find((each) => each.x === x && each.y === y);
+      const { thing, parts } = held ?? { thing: null, parts: this.partsAt(camera, shot, x, y, width) };
+      return { thing, parts: parts.map((part) => ({ ...part, fade: fades.get(part.lamp) })) };
+    });
+    return { key: shot.frames.key, width, spots };
+  }
+
+  /** What each lamp gives at a spot at full level, off its packed picture, whose noise is not known. [cd/m²] */
+  partsAt(camera, shot, x, y, share) {
+    if (this.unpackedOf !== camera || this.unpackedLamps.size < shot.lamps.length) throw new Error("not unpacked yet");
+    const { width, height } = shot.frames, { reference } = this.handout.scene.options[0].cameras.find((each) => each.name === camera);
+    const across = x * (width - 1), down = y * (height - 1), radius = Math.max(1.5, (share / 2) * width);
+    const pixels = [];
+    for (let row = Math.max(0, Math.ceil(down - radius)); row <= Math.min(height - 1, down + radius); row++)
+      for (let column = Math.max(0, Math.ceil(across - radius)); column <= Math.min(width - 1, across + radius); column++)
+        if ((row - down) ** 2 + (column - across) ** 2 <= radius ** 2) pixels.push(3 * (row * width + column));
+    return shot.lamps.map(({ name }) => {
+      const halves = this.unpackedLamps.get(name);
+      const xyz = [0, 1, 2].map((c) => pixels.reduce((sum, at) => sum + halfOf(halves[at + c]), 0)
+        / (pixels.length * this.handout.gain * reference));
+      return { lamp: name, xyz, stderr: null, bands: null };
+    });
   }
 
   async numbers(path, query) {
     const shot = this.handout.shots.find((each) => each.camera === query.camera);
     const lamp = shot.lamps.find((each) => each.name === query.lamp);
     const bytes = await inflated(document.getElementById(lamp.id).textContent.trim());
-    const { width, height } = shot.frames;
-    return { width, height, fade: lamp.fade, clean: true, key: shot.frames.key, gain: this.handout.gain,
-      halves: unpacked(bytes, width, height, this.handout.shift) };
+    const { width, height } = shot.frames, halves = unpacked(bytes, width, height, this.handout.shift);
+    // Spots are read off the pictures of one camera at a time.
+    if (this.unpackedOf !== query.camera) this.unpackedLamps.clear();
+    this.unpackedOf = query.camera;
+    this.unpackedLamps.set(query.lamp, halves);
+    return { width, height, fade: lamp.fade, clean: true, key: shot.frames.key, gain: this.handout.gain, halves };
   }
 
   open(hear) {

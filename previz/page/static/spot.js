@@ -1,12 +1,23 @@
 // The spot meter: what is under the pointer, lamp by lamp, from the picture as rendered.
 
 import { byId, made, say } from "./dom.js";
-import { figures, signalPerLuminance, stopsText, videoPercent } from "./light.js";
+import { luminanceIn, pairTexts, signalText, stopsTexts, UNITS } from "./meter_words.js";
+import { spotNow } from "./spot_math.js";
+
+/** Bars of what each lamp gives at a spot. */
+export function shareBars(shares) {
+  return shares.filter((each) => each.share > 0).map(({ name, share }) => made("li", {},
+    made("span", { class: "part" }, name),
+    made("span", { class: "share bar", "aria-hidden": "true", style: `--share: ${share}` }, made("i")),
+    made("span", { class: "figure" }, `${(100 * share).toFixed(0)} %`)));
+}
 
 export class SpotPanel {
-  constructor(store, source, onShares) {
+  /** `framesNow` has the name of the frames that are shown, `onShares` takes each lamp's share at the spot. */
+  constructor(store, source, framesNow, onShares) {
     this.store = store;
     this.source = source;
+    this.framesNow = framesNow;
     this.onShares = onShares;
     this.box = byId("spot-reading");
     this.ring = made("div", { class: "ring", hidden: true, "aria-hidden": "true" });
@@ -19,9 +30,11 @@ export class SpotPanel {
   build() {
     this.whole = byId("spot-line");
     this.list = made("ul", { class: "parts" });
-    this.hint = made("p", { class: "note" }, "Point at the picture, or go to it with M and use the arrow keys.");
-    this.box.replaceChildren(this.hint, this.list);
-    byId("spot").hidden = this.whole.hidden = !this.source.live;
+    this.hint = made("p", { class: "note" }, "Point at the picture, or go to it with M and use the arrow keys. "
+      + "A click, or Enter, holds a spot.");
+    const under = made("p", { class: "word" }, "Under the pointer");
+    this.box.replaceChildren(this.hint, under, this.list);
+    this.under = under;
   }
 
   /** Point at a place, 0 to 1 from the top left. */
@@ -37,7 +50,8 @@ export class SpotPanel {
   /** Read again: the light, the frames or the place have changed. */
   async ask() {
     const { spot } = this.store.view;
-    if (!this.source.live || !spot) return;
+    // Nothing is read where nothing is rendered yet.
+    if (!spot || !this.framesNow()) return;
     if (this.busy) {
       this.next = true;
       return;
@@ -47,7 +61,6 @@ export class SpotPanel {
     this.reading = await this.source.json("spot.json", { option, camera,
       look: this.store.look({ alone: false }), x: spot.x, y: spot.y })
       .then((reading) => ({ ...reading, option, camera }))
-      // Nothing is read where nothing is rendered yet.
       .catch(() => null);
     this.busy = false;
     this.show();
@@ -57,40 +70,34 @@ export class SpotPanel {
     }
   }
 
+  /** The reading, null where it is of another camera or of other frames than are shown. */
+  get current() {
+    const { reading, store } = this;
+    const ours = reading && reading.option === store.option && reading.camera === store.camera;
+    return ours && reading.key === this.framesNow() ? reading : null;
+  }
+
   show() {
-    const { reading } = this;
+    const reading = this.current;
     // Rather nothing than what another camera sees there.
-    if (!reading || reading.option !== this.store.option || reading.camera !== this.store.camera) {
+    if (!reading) {
       say(this.whole, "");
       this.list.replaceChildren();
+      this.under.hidden = true;
       this.onShares(null);
       return;
     }
-    const { store } = this;
+    const { store } = this, { tables } = store.scene, { unit } = store.view;
     const known = new Set(store.lamps.map((each) => each.name));
-    const parts = reading.parts.map((part) => {
-      const gain = known.has(part.lamp) ? store.gain(part.lamp) : 0;
-      return { name: part.lamp, light: gain * part.xyz[1], error: gain * (part.stderr ?? 0),
-        bands: gain * (part.bands ?? 0) };
-    });
-    const whole = parts.reduce((sum, part) => sum + part.light, 0);
-    // The bands' errors of several lamps add up, those of paths do not.
-    const error = Math.hypot(...parts.map((part) => part.error),
-      parts.reduce((sum, part) => sum + part.bands, 0));
-    const signal = whole * signalPerLuminance(store.cameraNow, store.scene.tables);
-    const stops = Math.log2(signal / store.scene.tables.mid_grey);
+    const now = spotNow(reading.parts, (name) => (known.has(name) ? store.gain(name) : 0), store.cameraNow, tables);
     this.hint.hidden = true;
+    this.under.hidden = false;
     this.ring.style.width = `${100 * reading.width}%`;
-    const noise = whole > 0 && error > 0 ? `, ± ${(100 * error / whole).toFixed(0)} %` : "";
-    say(this.whole, `Spot on ${reading.thing || "nothing"}: ${figures(whole)} cd/m², `
-      + `${stopsText(stops)} stops from grey, ${videoPercent(signal).toFixed(0)} % video${noise}`);
-    parts.sort((a, b) => b.light - a.light);
-    const shares = new Map(parts.map((part) => [part.name, whole > 0 ? part.light / whole : 0]));
-    this.list.replaceChildren(...parts.filter((part) => part.light > 0).map((part) => made("li", {},
-      made("span", { class: "part" }, part.name),
-      made("span", { class: "share bar", "aria-hidden": "true",
-        style: `--share: ${shares.get(part.name)}` }, made("i")),
-      made("span", { class: "figure" }, `${(100 * shares.get(part.name)).toFixed(0)} %`))));
-    this.onShares(shares);
+    const [light, off] = pairTexts(...[now.luminance, now.error].map((each) => each === null ? null : luminanceIn(each, unit, tables)));
+    const [stops, stopsOff] = stopsTexts(now.stops, now.stopsError);
+    say(this.whole, `Spot${reading.thing === null ? "" : ` on ${reading.thing || "nothing"}`}: ${[light, off].filter(Boolean).join(" ")} ${UNITS[unit][2]}, `
+      + `${[stops, stopsOff].filter(Boolean).join(" ")} stops from grey, ${signalText(now)} video`);
+    this.list.replaceChildren(...shareBars(now.shares));
+    this.onShares(new Map(now.shares.map(({ name, share }) => [name, share])));
   }
 }

@@ -29,8 +29,16 @@ export class Table {
     this.abort = null;
     this.settledAs = null;
     this.coarse = null;
+    picture.stands = () => this.stands;
     this.pinnedAs = this.pinShown = "null";
     this.pinRequest = null;
+  }
+
+  /** The frames of what is looked at, also where that is none yet; undefined before that is known. */
+  get framesNow() {
+    const { option, camera, moves } = this.store;
+    const ours = this.placeOf === `${option}\n${camera}` && this.movesOf === JSON.stringify(moves);
+    return ours ? this.frames?.key ?? null : undefined;
   }
 
   get gpu() {
@@ -165,6 +173,7 @@ export class Table {
     const cleaner = same ? frames.lamps?.filter((_, i) => frames.clean[i] && !this.frames.clean[i]) ?? [] : [];
     this.frames = frames;
     this.placeOf = place;
+    this.movesOf = JSON.stringify(moves);
     this.hooks.frames(frames);
     if (!frames.key) {
       if (this.shownPlace !== place) this.set = null;

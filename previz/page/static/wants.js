@@ -37,7 +37,8 @@ function ratioError(data, want, gains, [one, other]) {
 }
 
 function miredError(data, name, gains, xyz, tables) {
-  const step = 1e-3 * xyz[1];
+  // Over the steps of the table of black bodies.
+  const step = 0.02 * xyz[1];
   const slope = [0, 1, 2].map((c) => {
     const [up, down] = [1, -1].map((sign) => miredOf(xyz.map((each, i) => each + (i === c ? sign * step : 0)), tables));
     return (up - down) / (2 * step);
