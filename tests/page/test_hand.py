@@ -312,6 +312,16 @@ def test_the_picture_follows_a_lamp_and_settles_to_the_frames(folder, serve, ope
     }""")
     page.page.evaluate(MOVE, ["3 m", "1.1 m", "2 m"])
     assert not page.page.evaluate("previz.table.resting")
+    # A hand near the plan has the renderer begin once.
+    told = page.page.evaluate("""() => {
+        const said = [], say = previz.source.say.bind(previz.source);
+        previz.source.say = (message) => { said.push(message); say(message); };
+        previz.hand.asking = false;
+        for (let k = 0; k < 3; k++) document.getElementById("plan").dispatchEvent(new Event("pointerenter"));
+        previz.hand.asking = true;
+        delete previz.source.say;
+        return said; }""")
+    assert [(each["say"], each["lamps"], each["held"]) for each in told] == [("holding", [], False)]
     page.until("previz.table.coarse")
     page.shown()
     moved = page.pixels(moving=True).astype(int)

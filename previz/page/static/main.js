@@ -74,6 +74,7 @@ class Page {
     this.wants = new WantPanel(this.store, source);
     this.walk = new WalkPanel(this.store, source);
     this.plan = new PlanPanel(this.store, source);
+    this.hand.watch(byId("plan"));
     const acts = actsOf(this);
     this.top = new TopRow(this.store, source, acts);
     this.views = new ViewRow(this.store, source, acts);
