@@ -260,7 +260,7 @@ async def _body(request) -> dict | None:
     return given if isinstance(given, dict) else {}
 
 
-async def _reload(desk: Desk, pages: Pages, renders, hand: Hand | None) -> None:
+async def _reload(desk: Desk, pages: Pages, renders, hand: Hand | None = None) -> None:
     try:
         await run_in_threadpool(desk.reload)
     except Exception as error:  # The page goes on with the scene it has, and says so.
@@ -281,7 +281,7 @@ def _plain(text: str | bytes) -> object:
     return given
 
 
-async def _page(socket: WebSocket, desk: Desk, pages: Pages, renders, hand: Hand | None) -> None:
+async def _page(socket: WebSocket, desk: Desk, pages: Pages, renders, hand: Hand | None = None) -> None:
     """Serve one page's socket until it closes."""
     await socket.accept()
     queue = pages.open()
@@ -317,7 +317,7 @@ async def _page(socket: WebSocket, desk: Desk, pages: Pages, renders, hand: Hand
             await speaking
 
 
-async def _hear(message, queue, desk: Desk, pages: Pages, renders, hand: Hand | None) -> None:
+async def _hear(message, queue, desk: Desk, pages: Pages, renders, hand: Hand | None = None) -> None:
     """Do what a page says; raise TypeError, KeyError or ValueError where it makes no sense."""
     if not isinstance(message, dict) or not isinstance(message.get("changes", {}), dict):
         raise TypeError(message)

@@ -2,6 +2,7 @@
 
 const DROPPED_MS = 60;
 const STILL_MS = 250;
+const READY_MS = 50000;
 
 /** Asks for coarse pictures of what is moved, and says when the hand rests. */
 export class Hand {
@@ -72,6 +73,17 @@ export class Hand {
     }
     if (holding) this.getReady(holding.section === "lights" ? [holding.name] : [], true);
     else if (!this.asking) this.restSoon();
+  }
+
+  /** Get ready when a hand comes near what things are moved on; the renderer ends when nothing is moved for long. */
+  watch(element) {
+    for (const near of ["pointerenter", "focusin"])
+      element.addEventListener(near, () => {
+        const now = performance.now();
+        if (now - (this.readyAt ?? -Infinity) < READY_MS || this.busy) return;
+        this.readyAt = now;
+        this.getReady();
+      });
   }
 
   /** Have the renderer begin: what takes it longest is done before anything is moved. */

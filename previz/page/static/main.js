@@ -82,6 +82,7 @@ class Page {
     this.looks = new LookStrip(this.store, source, (text) => this.notice(text));
     this.sides = new SidePanel(this);
     this.plan = new PlanPanel(this.store, source);
+    this.hand.watch(byId("plan"));
     const acts = actsOf(this);
     this.top = new TopRow(this.store, source, acts);
     this.views = new ViewRow(this.store, source, acts);
