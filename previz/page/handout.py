@@ -149,8 +149,8 @@ def handout_page(desk: Desk, option: str, shots: list[Shot], changes: dict[str, 
     """
     scene = scene_values(desk, shown)
     names = [each.camera.name for each in shots]
-    # With what is moved: its cameras and lamps are those of the pictures.
-    entry = option_values(desk, option, shots[0].moves)
+    # What is moved is among the changes, and the page lays it over this.
+    entry = option_values(desk, option, shown=shown)
     entry["cameras"] = [each for each in entry["cameras"] if each["name"] in names]
     scene["options"] = [entry]
     scene["title"] = title or scene["title"]

@@ -60,7 +60,7 @@ def test_get_of_nothing_says_what_there_is(folder):
     """A path that is none is refused with those that are."""
     result = CliRunner().invoke(previz, ["page", str(folder / "canteen.yaml"), "--get", "../secret"])
     assert result.exit_code == 2
-    assert "There is no '../secret'. There are: balance.json, beside.json, changes.json" in result.output
+    assert "There is no '../secret'. There are: allowed.json, balance.json, beside.json" in result.output
 
 
 def test_lamps_are_reported_as_written(desk):

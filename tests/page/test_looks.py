@@ -295,6 +295,8 @@ def test_looks_come_back_without_the_renders(own_served, folder, serve, open_pag
     again = open_page(serve(folder).plain)
     again.until("document.querySelectorAll('.kept-look').length === 1")
     assert strip(again) == [["as planned", "keep the lever rim", "early, camera A"]]
+    # Small pictures are asked for where they are in sight.
+    again.page.locator(".kept-look").scroll_into_view_if_needed()
     again.until("document.querySelector('.kept-look .thumb .word').textContent === 'not rendered yet'")
     page.expected = "net::ERR_"
 
@@ -303,7 +305,7 @@ def test_a_spoilt_file_of_looks_is_said(folder, serve, open_page):
     """The page says under which name it was put aside."""
     (folder / "canteen.looks.json").write_text("{", encoding="utf-8")
     page = open_page(serve(folder).plain)
-    page.until("""document.getElementById('notice').textContent.includes(
+    page.until("""document.getElementById('fault').textContent.includes(
         'put aside as canteen.looks-damaged.json')""")
 
 

@@ -52,7 +52,9 @@ class Page {
     this.store.apply(changes);
     this.readAddress();
     const { option, camera, moves } = this.store;
-    this.view = await source.json("view.json", { option, camera, look: { moves } });
+    // What was moved may not fit an edit of the file; the plan says so.
+    this.view = await source.json("view.json", { option, camera, look: { moves } })
+      .catch(() => source.json("view.json", { option }));
     this.store.send = (values) => {
       source.keep(values);
       if (!this.linked || !source.live) this.showWork();
@@ -104,7 +106,7 @@ class Page {
       for (const { target, borderBoxSize: [{ blockSize }] } of all)
         document.documentElement.style.setProperty(`--${target.id}`, `${Math.ceil(blockSize)}px`);
     });
-    for (const id of ["sight", "frame", "foot", "news", "head", "below"]) sizes.observe(byId(id));
+    for (const id of ["sight", "frame", "foot", "news", "head", "tools"]) sizes.observe(byId(id));
     this.store.listen((what, keys) => this.heard(what, keys));
     this.heardPlace();
     source.open((message) => this.receive(message).catch((fault) => this.fault(fault.message)));

@@ -387,11 +387,11 @@ export class GpuPicture extends Gpu {
       gl.uniform1f(at("layer"), -1);
     }
     if (still && transform === "cube") this.bind(at("cube"), 7, gl.TEXTURE_3D, by.cube);
-    if (!still) this.setBands(at, view.mode === "difference", view.bands, width, height);
+    if (!still) this.setBands(at, view.mode === "difference", view.bands, width, height, by);
     gl.drawArrays(gl.TRIANGLES, 0, 3);
   }
 
-  setBands(at, difference, shown, width, height) {
+  setBands(at, difference, shown, width, height, by) {
     const gl = this.gl, bands = difference ? this.tables.differences : shown;
     const edges = new Float32Array(MOST_BANDS), colours = new Float32Array(3 * (MOST_BANDS + 1));
     const marks = new Int32Array(MOST_BANDS + 1);
@@ -404,7 +404,7 @@ export class GpuPicture extends Gpu {
     gl.uniform3fv(at("colours[0]"), colours);
     gl.uniform1iv(at("marks[0]"), marks);
     gl.uniform3fv(at("luma"), this.tables.luma);
-    this.bind(at("cube"), 7, gl.TEXTURE_3D, this.cube);
+    this.bind(at("cube"), 7, gl.TEXTURE_3D, by.cube);
     gl.uniform1i(at("count"), bands.length - 1);
     gl.uniform1i(at("difference"), difference ? 1 : 0);
     gl.uniform1f(at("pitch"), Math.max(6, Math.round(height / 60)));

@@ -92,7 +92,8 @@ class Depot:
             shutil.rmtree(path.parent)
         assert self.job.cached(self.camera) is not None
         set_limit(self.cache, 10**9)
-        self.desk.change({**LOOK, "look|a": {"name": "low", "option": "early", "camera": "A", "look": LOOK}})
+        self.desk.change({**LOOK, "look|a": {"name": "low", "option": "early", "camera": "A",
+                                                "look": {"lamps": {"key": {"level": 0.5}}}}})
 
     # What is read, by the functions that a render goes by
 
