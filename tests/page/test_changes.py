@@ -40,7 +40,7 @@ def test_what_differs_is_counted_marked_and_listed(opened):
     page.keyboard.press("i")
     opened.until("document.getElementById('differs').open")
     rows = page.locator(".differ-what").all_inner_texts()
-    assert len(rows) == 5 and rows[-1] == "table moved: at"
+    assert len(rows) == 5 and rows[-1] == "table moved"
     # Another option has none of it.
     page.keyboard.press("Escape")
     page.evaluate("previz.store.showPlace({ option: 'late' })")
@@ -97,7 +97,7 @@ def test_what_is_put_in_and_taken_out_counts(opened):
         const all = differencesOf(previz.store), words = all.map((each) => `${each.of} ${each.text}`);
         putBack(previz.store, all.filter((each) => each.what === "added"));
         return [words, Object.keys(previz.store.changes)]; }""")
-    assert found == [["crate put in", "crate moved: at", "table taken out", "wanted meter place setting 0"],
+    assert found == [["crate put in", "crate moved", "table taken out", "wanted meter place setting 0"],
                      ["early|removed|pieces|table", "early|wants"]]
     opened.page.reload()
     opened.until("window.previz?.lamps?.rows.size > 0")

@@ -21,6 +21,13 @@ const FIELDS = {
   green: ["green", (duv) => `${duv > 0 ? "+" : duv < 0 ? "−" : ""}${Math.abs(duv)} Duv`],
 };
 
+const FIELD_WORDS = { at: "moved", aim: "aimed", facing: "turned", turn: "turned", mark: "on another mark" };
+
+/** What is done to a thing of the plan, of fields of the scene file: 'moved, aimed'. */
+export function fieldWords(fields) {
+  return [...new Set(Object.keys(fields).map((name) => FIELD_WORDS[name] ?? `${name.replace("_", " ")} changed`))].join(", ");
+}
+
 /** A field as 'level 50 %' or '3200 K'. */
 function fieldText(field, value) {
   const [name, text] = FIELDS[field] ?? [field, String];
@@ -49,8 +56,7 @@ export function differencesOf(store, option = store.option) {
         found.push({ key, field, of: whose, what,
           text: `${fieldText(field, now)}, written ${fieldText(field, each[field])}` });
     } else if (what === "place") {
-      const [, ...names] = rest, fields = Object.keys(value);
-      found.push({ key, field: "", of: names.join("|"), what, text: `moved: ${fields.join(", ")}` });
+      found.push({ key, field: "", of: rest.slice(1).join("|"), what, text: fieldWords(value) });
     } else if (what === "added") found.push({ key, field: "", of: rest.slice(1).join("|"), what, text: "put in" });
     else if (what === "removed") found.push({ key, field: "", of: rest.slice(1).join("|"), what, text: "taken out" });
     else if (what === "wants") value.forEach((line) => found.push({ key, field: line, of: "wanted", what, text: line }));

@@ -77,7 +77,7 @@ export class GroupPanel {
     const now = new Set(store.groups.get(name));
     const field = made("input", { id, type: "text", class: "wide", maxlength: "40", autocomplete: "off", value: name });
     const boxes = store.lamps.map((lamp) => [lamp.name, made("input", { type: "checkbox", checked: now.has(lamp.name) })]);
-    const status = made("p", { class: "note", role: "alert" });
+    const status = made("p", { class: "fault", role: "alert" });
     const keep = (event) => {
       event.preventDefault();
       const called = field.value.trim(), lamps = boxes.filter(([, each]) => each.checked).map(([lamp]) => lamp);

@@ -11,10 +11,11 @@ import { SMALL_WIDTH, SmallPictures } from "./small.js";
 const HELD_MS = 350;
 
 export class LookStrip {
-  constructor(store, source, notice) {
+  constructor(store, source, notice, fault) {
     this.store = store;
     this.source = source;
     this.notice = notice;
+    this.fault = fault;
     this.box = byId("looks");
     this.cards = new Map();
     this.chosen = new Set();
@@ -203,7 +204,7 @@ export class LookStrip {
       const at = 1 + Math.max(0, ...this.inOrder().map((each) => each.at ?? 0));
       this.store.set({ [referenceKey(id)]: { name, note: "", at, ...kept } }, `reference ${id}`);
     } catch (fault) {
-      this.notice(fault.message);
+      this.fault(fault.message);
     }
   }
 

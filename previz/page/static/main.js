@@ -66,7 +66,7 @@ class Page {
     if (source.live) catchDrops((text) => openTake(this.store, source, (said) => this.notice(said), text));
     this.makePicture();
     this.hand = new Hand(this.store, source, this.table, {
-      notice: (text) => this.notice(text), rested: () => this.handRested() });
+      notice: (text) => this.fault(text), rested: () => this.handRested() });
     this.lamps = new LampPanel(this.store, source);
     this.groups = new GroupPanel(this.store, () => this.finder.open());
     this.differs = new DifferList(this.store);
@@ -81,7 +81,7 @@ class Page {
     this.wave = new WavePanel(this.store);
     this.wants = new WantPanel(this.store, source);
     this.walk = new WalkPanel(this.store, source);
-    this.looks = new LookStrip(this.store, source, (text) => this.notice(text));
+    this.looks = new LookStrip(this.store, source, (text) => this.notice(text), (text) => this.fault(text));
     this.sides = new SidePanel(this);
     this.plan = new PlanPanel(this.store, source);
     this.hand.watch(byId("plan"));
@@ -590,7 +590,7 @@ class Page {
 /** Whose change it is, of its key: 'key', 'camera A', 'group front'. */
 function keyText(key) {
   const parts = key.split("|");
-  if (parts.length < 2) return key === "pin" ? "the pinned look" : key;
+  if (parts.length < 2) return key === "pin" ? "the look compared with" : key;
   const name = parts.at(-1);
   return { camera: `camera ${name}`, wants: "what is wanted" }[parts[1]] ?? (parts[0] === "group" ? `group ${name}` : name);
 }

@@ -1,5 +1,6 @@
 // Beside the plan: the thing that is chosen in figures, what can be put in, and what is moved.
 
+import { fieldWords } from "./differs.js";
 import { fill, freshId, made, numberField, say } from "./dom.js";
 import { rounded } from "./light.js";
 import { fieldValue, freeName } from "./plan_values.js";
@@ -249,10 +250,4 @@ export class MovedList {
     const values = Object.fromEntries(this.entries.map(({ key }) => [key, null]));
     this.panel.wish("", () => values, "as written");
   }
-}
-
-const FIELD_WORDS = { at: "moved", aim: "aimed", facing: "turned", turn: "turned", mark: "on another mark" };
-
-function fieldWords(fields) {
-  return [...new Set(Object.keys(fields).map((name) => FIELD_WORDS[name] ?? `${name.replace("_", " ")} changed`))].join(", ");
 }

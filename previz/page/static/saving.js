@@ -8,7 +8,7 @@ import { spotsKey, wantsKey } from "./store.js";
 export function openKeep(store, source, notice) {
   const box = byId("keep");
   const id = freshId("name");
-  const name = made("input", { id, type: "text", autocomplete: "off", maxlength: "60", class: "wide" });
+  const name = made("input", { id, type: "text", autocomplete: "off", maxlength: "60", class: "wide", required: true });
   const { file } = store.scene, { option } = store;
   const where = [["scene", `In ${file}, as a new option`], ["own file", "In a file of its own next to it, as a new option"],
     ...(option ? [["option", `In ${file}, as what option '${option}' is from now on`]] : []),
@@ -18,24 +18,27 @@ export function openKeep(store, source, notice) {
       made("input", { type: "radio", name: "where", value, checked: i === 0, onchange: () => {
         name.disabled = !["scene", "own file"].includes(value);
       } }), text));
-  const status = made("p", { class: "note", role: "alert" });
+  const status = made("p", { class: "note", role: "status" });
+  const wrong = made("p", { class: "fault", role: "alert" });
   const form = made("form", { onsubmit: async (event) => {
     event.preventDefault();
     say(status, "Saving…");
+    say(wrong, "");
     try {
       const saved = await source.save({ name: name.value, option, look: store.look({ alone: false }),
         where: form.querySelector("input[name=where]:checked").value });
       box.close();
       notice(saved.text);
     } catch (fault) {
-      say(status, fault.message);
+      say(status, "");
+      say(wrong, fault.message);
       name.focus();
     }
   } },
   made("h2", {}, "Save look"),
   made("p", { class: "note" }, "Lamps, camera and whatever was moved, as they are now. Nothing else in the file is "
     + "touched."),
-  made("label", { class: "labelled", for: id }, "Name", name), ...where, status,
+  made("label", { class: "labelled", for: id }, "Name", name), ...where, status, wrong,
   made("div", { class: "row" }, made("button", { class: "main" }, "Save"),
     made("button", { type: "button", onclick: () => box.close() }, "Cancel")));
   box.setAttribute("aria-label", "Save look");
@@ -50,9 +53,11 @@ export function openGive(store, source, notice) {
   const many = store.optionNow.cameras.length > 1;
   const all = made("input", { type: "checkbox" });
   const status = made("p", { class: "note", role: "status" });
+  const wrong = made("p", { class: "fault", role: "alert" });
   const form = made("form", { onsubmit: async (event) => {
     event.preventDefault();
     say(status, "Packing…");
+    say(wrong, "");
     try {
       const file = await source.picture("handout.html", { option: store.option, camera: store.camera,
         look: store.look({ alone: false }), wants: store.changes[wantsKey(store.option)], map: store.changes.zones, all_cameras: all.checked ? 1 : undefined,
@@ -65,13 +70,14 @@ export function openGive(store, source, notice) {
       box.close();
       notice(`Saved ${link.download}, ${size}. It opens in any browser of 2023 or later, without a network.`);
     } catch (fault) {
-      say(status, fault.message);
+      say(status, "");
+      say(wrong, fault.message);
     }
   } },
   made("h2", {}, "Hand out"),
   made("p", { class: "note" }, "One file with this option as it stands. Whoever opens it has the lamps' "
     + "levels, the stop and the balance in hand; colours and gels stay as they are."),
-  many ? made("label", { class: "check" }, all, "All cameras (larger)") : null, status,
+  many ? made("label", { class: "check" }, all, "All cameras (larger)") : null, status, wrong,
   made("div", { class: "row" }, made("button", { class: "main" }, "Save as one file"),
     made("button", { type: "button", onclick: () => box.close() }, "Cancel")));
   box.setAttribute("aria-label", "Hand out");

@@ -94,7 +94,7 @@ export function openTake(store, source, notice, given = "") {
   const file = made("input", { type: "file", "aria-label": "File with the look", onchange: async () => {
     if (file.files[0]) field.value = await textOf(file.files[0]);
   } });
-  const status = made("p", { class: "note", role: "alert" });
+  const status = made("p", { class: "fault", role: "alert" });
   const form = made("form", { onsubmit: async (event) => {
     event.preventDefault();
     try {

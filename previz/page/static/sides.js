@@ -28,7 +28,7 @@ class SideCell {
     this.picture.element.setAttribute("role", "img");
     this.picture.element.setAttribute("aria-label", this.title.textContent);
     this.table = new Table(this.store, page.source, this.picture, {
-      notice: (text) => page.notice(text),
+      notice: (text) => page.fault(text),
       frames: (frames) => this.told(frames.key ? "" : "not rendered yet"),
       loaded: () => this.told(""),
       drawn: () => {},
@@ -186,7 +186,7 @@ export class SidePanel {
         if (!this.cells.includes(cell)) return;
         this.meters.set(cell, meters);
       } catch (fault) {
-        this.page.notice(fault.message);
+        this.page.fault(fault.message);
       }
     }
     this.showNumbers();

@@ -19,7 +19,7 @@ export class ZonePanel {
     this.hooks = hooks;
     this.summary = made("summary", {}, "Steps and zones");
     this.rows = made("div", { class: "zone-rows" });
-    this.fault = made("p", { class: "note", role: "alert" });
+    this.fault = made("p", { class: "fault", role: "alert" });
     this.steps = made("select", { "aria-label": "Steps of the map", onchange: () => this.put({ steps: this.steps.value }) },
       made("option", { value: "whole" }, "whole stops"), made("option", { value: "half" }, "half stops"));
     this.clip = numberField("Clip", { low: 0.5, high: 20, step: 0.5, unit: "stops",
