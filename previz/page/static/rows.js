@@ -111,14 +111,16 @@ export class ViewRow {
     const other = pin ? otherView(pin, store) : "";
     const place = pin?.look ? ` (${placeText(pin)})` : "";
     say(this.pinned, pin ? `compared with ${pinName(store)}${place}${other ? ` – another view: ${other}` : ""}` : "");
+    this.pinned.title = this.pinned.textContent;
     this.pinned.dataset.other = String(Boolean(other) && (wiped || mode === "difference" || store.view.flick));
     const bands = mode === "map" ? legendBands(store.bandsNow, store.zoneShares)
       : mode === "difference" && pin?.look ? store.scene.tables.differences : [];
     const key = JSON.stringify([mode, bands]);
     if (key === this.key) return;
     this.key = key;
-    const words = mode === "map" ? "Stops from 18 % grey" : "Stops over (+) or under (−) the look compared with";
-    this.legend.replaceChildren(...(!bands.length ? [] : [made("span", { class: "word" }, words),
+    const short = mode === "map" ? "Stops from 18 % grey" : "Stops over (+) or under (−)";
+    const words = mode === "map" ? short : `${short} the look compared with`;
+    this.legend.replaceChildren(...(!bands.length ? [] : [made("span", { class: "word" }, short),
       made("ul", { class: "bands", "aria-label": words }, bands.map((band) => {
         const ink = luminance(band.colour) > 0.179 ? "#000" : "#fff";
         return made("li", { class: `band ${band.mark}`, style:
