@@ -148,6 +148,13 @@ def test_readings_of_faces_stand_over_the_picture(opened):
     assert [each.split("\n")[0].split("\t")[0][:22] for each in lines][:3] == [
         "fitter, lit side", "fitter, shadow side", "fitter, lit : shadow"]
     assert "1" in lines[2]
+    # What waits for an answer is still there to be read, and waits no more once that has come.
+    waits, after = opened.page.evaluate("""() => [{}, null].map((request) => {
+        previz.metersRequest = request;
+        previz.showFigures();
+        return [...document.querySelectorAll(".over-readings li.behind")]
+            .map((each) => getComputedStyle(each).visibility); })""")
+    assert set(waits) == {"visible"} and after == []
     opened.page.evaluate("""() => { previz.big.end();
         [previz.readings.meters, previz.store.optionNow.faces] = previz.kept; }""")
     opened.shown()

@@ -396,9 +396,10 @@ class Page {
     this.walk.show();
     this.spot.show();
     this.spotTable.show();
-    this.big.showReadings();
     const waits = Boolean(this.metersTimer || this.metersRequest);
     this.readings.behind(Boolean(this.showing || this.figuresTimer || waits), waits);
+    // Lines over the picture ask the readings whether they wait.
+    this.big.showReadings();
   }
 
   showFrames(frames) {
