@@ -55,6 +55,14 @@ def test_at_rest_it_is_the_still(opened, served, render):
     assert code_difference(opened.pixels(), render(served.folder, "early")) <= ONE_CODE
 
 
+def test_what_is_looked_for_again_leaves_the_still_called_so(opened):
+    """Frames that are looked for, and are those that are there, change neither the picture nor its line."""
+    opened.settled()
+    opened.page.evaluate("previz.table.load()")
+    opened.shown()
+    assert "as `previz render` makes it" in opened.page.inner_text("#drawn")
+
+
 def test_a_stop_down_is_the_command_lines_mix(opened, served, render):
     """A dimmer at -1 stop, set by its keys, changes the picture as `dimmer: 50 %` in the file."""
     opened.settled()

@@ -133,6 +133,7 @@ class Page {
       drawn: (moving, rate) => this.showDrawn(moving, rate),
       resting: () => this.rested(),
       settled: (note) => {
+        this.settledNote = note;
         this.showState("settled", note);
         this.countZones();
       },
@@ -411,7 +412,9 @@ class Page {
     this.showCautions(frames);
     this.camera.show(frames);
     this.askSpots();
-    this.showState("live");
+    // Frames that are looked for again leave the picture at rest as it is.
+    if (this.table.isSettled) this.showState("settled", this.settledNote);
+    else this.showState("live");
   }
 
   /** Say over the picture what is still to come, or that what is shown is from before. */

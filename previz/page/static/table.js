@@ -63,6 +63,11 @@ export class Table {
       && this.settledAs === this.request;
   }
 
+  /** True where the picture is the one that is rendered of these frames. */
+  get isSettled() {
+    return this.settledAs === this.request && (!this.gpu || this.set?.key === this.frames?.key);
+  }
+
   /** What was moved in the picture that there are frames of, as the server takes it; null without any. */
   get base() {
     return this.framesMoves === undefined || this.shownPlace !== this.placeNow ? null : JSON.parse(this.framesMoves);
