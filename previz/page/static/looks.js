@@ -353,10 +353,12 @@ export class LookStrip {
       if (this.over.getAttribute("src") !== address) this.over.src = address;
       this.over.style.clipPath = `inset(0 ${100 * (1 - view.wipe)}% 0 0)`;
     }
-    this.left.hidden = !wiped;
+    const other = pin ? otherView(pin, store) : "";
+    // A difference of two views has its words over it too: it is none of light alone.
+    const apart = Boolean(other) && view.mode === "difference" && !store.view.side;
+    this.left.hidden = !wiped && !apart;
     this.right.hidden = !wiped || store.view.flick;
-    if (!wiped) return;
-    const other = otherView(pin, store);
+    if (this.left.hidden) return;
     const place = pin.reference ? "" : `, ${placeText(pin)}`;
     say(this.left, `${pinName(store)}${place}${other ? ` – another view: ${other}` : ""}`);
     this.left.dataset.other = String(Boolean(other));
