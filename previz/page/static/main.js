@@ -268,6 +268,8 @@ class Page {
     else if (message.event === "spoilt") this.spoilt(message.text);
     else if (message.event === "scene") {
       this.spoilt("");
+      // What went wrong with the scene of before is not wrong with this one.
+      this.hush("fault");
       await this.sceneAgain();
     } else if (["progress", "done", "paused", "failed", "idle", "off", "held", "looking"].includes(message.event)) this.showWorkOf(message);
   }

@@ -201,12 +201,15 @@ export class PlanPanel {
 
   take(data, moves, first) {
     if (data.fault) {
+      this.unfit = true;
       this.takeBack(data.fault);
       // What was moved before an edit of the file may fit it no more; it can be put back from the list.
       this.list.show();
       this.list.element.open = true;
       return;
     }
+    if (this.unfit) this.say("");
+    this.unfit = false;
     this.data = data;
     if (first) {
       this.fitted = data.option;
