@@ -371,7 +371,7 @@ def test_a_page_without_a_gpu_follows_too(folder, serve, open_page, cleaned):
     # Without a GPU the program mixes: a lamp that goes out is asked for.
     page.page.evaluate("previz.store.changeLamp('key', { on: false })")
     page.until("previz.hand.shown === previz.hand.wish && previz.table.coarse.rounds > 0")
-    assert page.page.inner_text("#notice") == ""
+    assert page.page.inner_text("#notice") == page.page.inner_text("#fault") == ""
     page.kept()
     other = open_page(served.plain)
     other.until("previz.table.coarse || previz.table.resting")

@@ -159,6 +159,9 @@ def test_a_wipe_says_when_the_views_differ(two):
     assert two.page.inner_text(".whose") == f"Look 1, early, camera A – {other}"
     assert two.page.inner_text(".whose.right") == "this one now, early, camera B"
     assert two.page.locator("#views .word").inner_text().endswith(other)
+    press(two, "d")
+    assert two.page.inner_text(".whose") == f"Look 1, early, camera A – {other}"
+    press(two, "d")
     two.page.evaluate("previz.store.showPlace({ camera: 'A' })")
     two.shown()
     assert two.page.inner_text(".whose") == "Look 1, early, camera A"
@@ -255,7 +258,7 @@ def test_a_reference_is_wiped_and_set_beside(opened):
     Image.new("RGB", (320, 180), (10, 200, 60)).save(packed, format="PNG")
     chosen = "#looks input[type=file]"
     opened.page.set_input_files(chosen, {"name": "window.txt", "mimeType": "image/png", "buffer": b"a list"})
-    opened.until("document.getElementById('notice').textContent.includes('only PNG and JPEG are read')")
+    opened.until("document.getElementById('fault').textContent.includes('only PNG and JPEG are read')")
     opened.page.set_input_files(chosen, {"name": "yard window.png", "mimeType": "image/png",
                                          "buffer": packed.getvalue()})
     opened.until("document.querySelectorAll('.kept-look').length === 1")
