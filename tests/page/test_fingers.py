@@ -111,7 +111,8 @@ def test_everything_is_large_enough_for_a_finger(touched):
     for summary in phone.page.locator("summary:visible").all():
         summary.evaluate("(each) => each.click()")
     phone.page.evaluate("""() => { previz.store.changeLamp("key", { level: 0.5 });
-        previz.store.changeCamera({ iso: 400 }); }""")
+        previz.store.changeCamera({ iso: 400 });
+        previz.looks.keep(); }""")
     phone.shown()
     # Layout counts in 64ths of a pixel.
     assert phone.page.evaluate(SMALL, 43.9) == []
