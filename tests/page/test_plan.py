@@ -19,7 +19,7 @@ pytestmark = pytest.mark.slow
 
 CABIN = "scenes/signal-cabin.yaml"
 
-ROWS = "[...document.querySelectorAll('[data-lamp]')].map((each) => each.dataset.lamp)"
+ROWS = "[...document.querySelectorAll('#lamp-list [data-lamp]')].map((each) => each.dataset.lamp)"
 
 
 class Plan:
