@@ -332,7 +332,8 @@ def test_a_hand_out_has_the_looks_that_it_can_show(desk):
     """Those of its option and cameras whose lamps have its colours and stand where its own stand."""
     gelled = {"lamps": {"key": {"level": 0.3, "gel": ["half ctb"]}}}
     desk.change({"look|a": LOW, "look|b": WARM, "look|c": {**LOW, "camera": "B"},
-                 "look|d": {**LOW, "look": gelled}, "look|e": {**LOW, "look": {"moves": {"remove": ["rim"]}}}})
+                 "look|d": {**LOW, "look": gelled},
+                 "look|e": {**LOW, "look": {"moves": {"remove": ["rim"]}}}})
     plain = answers.shot(desk, {"option": "early", "camera": "A"})
     assert list(handed_looks(desk, plain, ["A"])) == ["look|a"]
     assert list(handed_looks(desk, plain, ["A", "B"])) == ["look|a", "look|c"]
