@@ -231,11 +231,15 @@ def test_a_reference_may_lie_beside_the_scene(desk):
     desk.path.with_name("a list.png").write_text("a list")
     desk.path.parent.joinpath("deep").mkdir()
     desk.path.parent.joinpath("deep", "other.png").write_bytes(pictured())
+    # A link out of the scene's folder is not offered either.
+    elsewhere = desk.path.parent.parent / "elsewhere.png"
+    elsewhere.write_bytes(pictured())
+    desk.path.with_name("linked.png").symlink_to(elsewhere)
     assert json.loads(answers.answer(desk, "beside.json", {}).body) == ["a list.png", "window.JPG"]
     assert references.keep_named(desk, "window.JPG")["width"] == 40
     with pytest.raises(DataError, match="the picture cannot be used: it is of another kind"):
         references.keep_named(desk, "a list.png")
-    for name in ("canteen.yaml", "deep/other.png", "../depot/window.JPG", ""):
+    for name in ("canteen.yaml", "deep/other.png", "../depot/window.JPG", "linked.png", ""):
         with pytest.raises(DataError, match="lies beside the scene"):
             references.keep_named(desk, name)
 
