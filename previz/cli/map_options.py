@@ -14,9 +14,6 @@ if TYPE_CHECKING:
     from previz.scene.scene import Scene
     from previz.scene.stop_map import StopMap, Zone
 
-FIELDS = ("steps", "zones", "clip", "crush")
-"""Fields of a scene's map that the options give."""
-
 _NUMBER = r"[+\-\N{MINUS SIGN}]?\d+(?:\.\d*)?"
 _ZONE = re.compile(rf"\s*(?P<name>[^:]+?)\s*:\s*(?P<low>{_NUMBER})\s*to\s*(?P<high>{_NUMBER})\s*")
 

@@ -7,7 +7,7 @@ const FINE_STEP = 0.01, COARSE_STEP = 0.05;
 /** From where a number would not fit over, or to the right of, its ring. */
 const NEAR_TOP = 0.1, NEAR_RIGHT = 0.92;
 
-export const ALONG = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
+const ALONG = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
 
 /** How far an arrow key moves a spot. */
 export function stepOf(event) {
