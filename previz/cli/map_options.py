@@ -19,7 +19,13 @@ _ZONE = re.compile(rf"\s*(?P<name>[^:]+?)\s*:\s*(?P<low>{_NUMBER})\s*to\s*(?P<hi
 
 
 def zone(text: str) -> Zone:
-    """Return a zone of the map, written 'skin: -0.5 to 0.5'."""
+    """Return a zone of the map, written 'skin: -0.5 to 0.5', in stops from 18 % grey.
+
+    Raises
+    ------
+    click.BadParameter
+        It is none, runs from the greater to the less, or goes beyond `FURTHEST`.
+    """
     from previz.scene.stop_map import FURTHEST, Zone
 
     found = _ZONE.fullmatch(text)
