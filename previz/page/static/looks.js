@@ -43,7 +43,8 @@ export class LookStrip {
       if (name) this.takeReference(name, `reference?name=${encodeURIComponent(name)}`, "");
     } });
     if (source.live) source.json("beside.json").then((names) => {
-      this.lying.replaceChildren(made("option", { value: "" }, "Beside the scene…"), ...names.map((name) => made("option", { value: name }, name)));
+      this.lying.replaceChildren(made("option", { value: "" }, "Beside the scene…"),
+        ...names.map((name) => made("option", { value: name }, name)));
       this.lying.hidden = !names.length;
     }).catch(() => {});
     const sheets = ["pdf", "png"].map((kind) => made("a", { href: `strip.${kind}`, download: "" }, kind.toUpperCase()));

@@ -43,7 +43,8 @@ export class SpotMarks {
   made(index) {
     const ring = made("div", { class: "ring kept", "aria-hidden": "true" });
     const number = made("span", { class: "number" }, String(index + 1));
-    const handle = made("button", { type: "button", class: "handle", title: "Drag it, or move it with the arrow keys; Enter names it, Delete removes it" }, number);
+    const handle = made("button", { type: "button", class: "handle",
+      title: "Drag it, or move it with the arrow keys; Enter names it, Delete removes it" }, number);
     const at = (event) => {
       const box = this.element.getBoundingClientRect();
       return [heldIn((event.clientX - box.left) / box.width), heldIn((event.clientY - box.top) / box.height)];
