@@ -590,7 +590,7 @@ class Page {
 /** Whose change it is, of its key: 'key', 'camera A', 'group front'. */
 function keyText(key) {
   const parts = key.split("|");
-  if (parts.length < 2) return key === "pin" ? "the pinned look" : key;
+  if (parts.length < 2) return key === "pin" ? "the look compared with" : key;
   const name = parts.at(-1);
   return { camera: `camera ${name}`, wants: "what is wanted" }[parts[1]] ?? (parts[0] === "group" ? `group ${name}` : name);
 }
