@@ -14,15 +14,18 @@ if TYPE_CHECKING:
     from previz.scene.scene import Scene
     from previz.scene.stop_map import StopMap, Zone
 
-FIELDS = ("steps", "zones", "clip", "crush")
-"""Fields of a scene's map that the options give."""
-
 _NUMBER = r"[+\-\N{MINUS SIGN}]?\d+(?:\.\d*)?"
 _ZONE = re.compile(rf"\s*(?P<name>[^:]+?)\s*:\s*(?P<low>{_NUMBER})\s*to\s*(?P<high>{_NUMBER})\s*")
 
 
 def zone(text: str) -> Zone:
-    """Return a zone of the map, written 'skin: -0.5 to 0.5'."""
+    """Return a zone of the map, written 'skin: -0.5 to 0.5', in stops from 18 % grey.
+
+    Raises
+    ------
+    click.BadParameter
+        It is none, runs from the greater to the less, or goes beyond `FURTHEST`.
+    """
     from previz.scene.stop_map import FURTHEST, Zone
 
     found = _ZONE.fullmatch(text)

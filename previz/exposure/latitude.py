@@ -21,7 +21,7 @@ from previz.physics.exposure import MID_GREY
 
 
 @cache
-def luminance_weights() -> np.ndarray:
+def acescg_luminance() -> np.ndarray:
     """Return what red, green and blue of ACEScg count in luminance. Shape (3,) [1]
 
     Source
@@ -51,7 +51,7 @@ def held(acescg: ArrayLike, over: float | None, under: float | None) -> np.ndarr
         picture = np.minimum(picture, np.float32(MID_GREY * 2.0**over))
     if under is not None:
         floor = np.float32(MID_GREY * 2.0**-under)
-        level = np.einsum("c,crk->rk", luminance_weights().astype(np.float32), picture)
+        level = np.einsum("c,crk->rk", acescg_luminance().astype(np.float32), picture)
         above = np.clip(level / floor - 1, 0, 1)
         dark = level < 2 * floor
         share = np.where(dark, above * above * (5 - 3 * above) * floor / np.where(dark, np.maximum(
@@ -79,7 +79,7 @@ def told_apart(linear: ArrayLike, over: float | None, under: float | None) -> tu
     open_above = np.ones(light.shape, bool) if over is None else light < 0.98 * MID_GREY * 2.0**over
     if under is None:
         return open_above, np.ones(light.shape, bool)
-    bright = light @ luminance_weights() > 2 * MID_GREY * 2.0**-under
+    bright = light @ acescg_luminance() > 2 * MID_GREY * 2.0**-under
     return open_above, np.broadcast_to(bright[..., None], light.shape)
 
 
@@ -90,7 +90,7 @@ def shader_lines(over: float | None, under: float | None) -> list[str]:
         lines.append(f"light = min(light, vec3({MID_GREY * 2.0**over:.9e}));")
     if under is not None:
         floor = MID_GREY * 2.0**-under
-        weights = ", ".join(f"{each:.9e}" for each in luminance_weights())
+        weights = ", ".join(f"{each:.9e}" for each in acescg_luminance())
         lines += [f"float level = dot(vec3({weights}), light);",
                   f"float above = clamp(level / {floor:.9e} - 1.0, 0.0, 1.0);",
                   f"if (level < {2 * floor:.9e}) "

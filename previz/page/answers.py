@@ -26,7 +26,7 @@ from previz.frames.batches import LEAST_SUPPORT, NO_MATTER, Batches
 from previz.page import pack
 from previz.page.balancing import balance_values, wants_values
 from previz.page.change_text import flat, read_moves
-from previz.page.describe import caution_values, greenest_values, held_by, scene_values
+from previz.page.describe import caution_values, greenest_values, scene_values, settings_as_written
 from previz.page.desk import Desk
 from previz.page.figures import figures
 from previz.page.handout import handed_looks, handout_page
@@ -295,7 +295,7 @@ def map_json(desk: Desk, query: Mapping[str, str]) -> Answer:
     option, moves = option_of(desk, query), read_moves(query.get("look", ""))
     camera = desk.camera(option, query.get("camera", ""), moves)
     made = map_settings(desk.scene(option, moves).map, query.get("map", ""))
-    return _json(map_values(made, held_by(camera)))
+    return _json(map_values(made, settings_as_written(camera)))
 
 
 def difference_png(desk: Desk, query: Mapping[str, str]) -> Answer:
@@ -306,7 +306,7 @@ def difference_png(desk: Desk, query: Mapping[str, str]) -> Answer:
                        "look": query.get("than", "")})
     one, other = _signal(desk, query, request), _signal(desk, query, than)
     if one.shape != other.shape:
-        raise DataError("the two pictures differ in size", "Pin a look of this camera.")
+        raise DataError("the two pictures differ in size", "Compare with a look of this camera.")
     bands = difference_bands()
     with np.errstate(divide="ignore", invalid="ignore"):
         stops = np.nan_to_num(np.log2(one / other), nan=0.0, posinf=99.0, neginf=-99.0)

@@ -154,12 +154,12 @@ def _camera(camera: Camera, made: MapSettings) -> dict:
     return {
         "name": camera.name, "lens_mm": round(camera.lens * 1000, 3), "aspect": camera.aspect,
         "fps": camera.fps, "reference": reference_of(camera),
-        "map": map_values(made, held_by(camera)),
+        "map": map_values(made, settings_as_written(camera)),
         **{field: round(getattr(camera, field), DIGITS) for field in CAMERA_FIELDS},
     }
 
 
-def held_by(camera: Camera) -> CameraSettings:
+def settings_as_written(camera: Camera) -> CameraSettings:
     """Return a camera's settings as written, its latitude with them."""
     return CameraSettings(camera.stop, camera.iso, float(shutter_time(camera.shutter, camera.fps)), camera.nd,
                           **latitude_of(camera))
@@ -167,7 +167,7 @@ def held_by(camera: Camera) -> CameraSettings:
 
 def reference_of(camera) -> float:
     """Return the signal of 1 cd/m² with a camera as written, which lamps are packed by. [m²/cd]"""
-    return signal_per_luminance(held_by(camera))
+    return signal_per_luminance(settings_as_written(camera))
 
 
 def caution_values(stage: Stage) -> dict[str, list[str]]:

@@ -42,6 +42,7 @@ class Hand:
         self.desk, self.renders = desk, renders
         self._lock, self._turn = threading.Lock(), threading.Lock()
         self._newest: dict[str, int] = {}
+        self._coming: dict | None = None
         self._count = 0
         self._process: subprocess.Popen | None = None
         self._idle: threading.Timer | None = None
@@ -60,7 +61,11 @@ class Hand:
         if held:
             self.renders.stand_still(HELD)
         wish = {"option": option, "camera": camera, "look": look, "lamps": lamps}
-        threading.Thread(target=self._prepare, args=(wish,), name=READY, daemon=True).start()
+        with self._lock:
+            waits, self._coming = self._coming is not None, wish
+        # One that waits takes the newest with it, so that they never pile up.
+        if not waits:
+            threading.Thread(target=self._prepare, name=READY, daemon=True).start()
 
     def rest(self) -> None:
         """Nothing is moved any more: the renders go on."""
@@ -102,6 +107,9 @@ class Hand:
                 return framed({"dropped": True}, b"")
             self.renders.stand_still(HELD)
             head, payload = self._ask(wish)
+        with self._lock:
+            if self._newest.get(page) == number:
+                del self._newest[page]
         if "fault" in head:
             raise DataError(head["fault"], "")
         if wish["png"]:
@@ -128,8 +136,10 @@ class Hand:
 
     # The process
 
-    def _prepare(self, wish: dict) -> None:
+    def _prepare(self) -> None:
         with self._turn:
+            with self._lock:
+                wish, self._coming = self._coming, None
             self._ask(wish)
 
     def _ask(self, wish: dict) -> tuple[dict[str, Any], bytes]:

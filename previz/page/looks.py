@@ -1,4 +1,4 @@
-"""Looks that are kept, with their notes, marks and reference pictures, in a file beside the scene.
+"""Looks that are kept, with their notes, spots, zones and reference pictures, in a file beside the scene.
 
 All other changes are of the moment and lie with the renders, which may be thrown away. What somebody took the
 trouble to name, or to write a note on, goes where the scene goes. Where nothing may be written there it is
@@ -21,6 +21,8 @@ from previz.errors import DataError
 from previz.frames.layouts import is_newer, marked
 from previz.frames.lock import folder_held, only_writer
 from previz.frames.whole import FramesError, read_sealed, write_sealed
+from previz.page.change_values import good_changes
+from previz.stage.plain_files import FileError, read_plain
 
 BESIDE = ("look|", "spots|", "zones", "reference|")
 """How the keys begin of changes that are kept beside the scene."""
@@ -36,6 +38,9 @@ LONGEST_NAME, LONGEST_NOTE = 60, 1000
 
 LARGEST_FILE = 1 << 20
 """Longest text of all that is kept beside a scene, less the pictures. [characters]"""
+
+LARGEST_READ = 4 * LARGEST_FILE
+"""Largest file that is read: no letter takes more than four bytes. [bytes]"""
 
 SHUT = (errno.EACCES, errno.EPERM, errno.EROFS)
 """What a folder says that may not be written to."""
@@ -141,14 +146,19 @@ class LooksFile:
 
     def _taken(self, path: Path) -> dict[str, Any]:
         try:
-            found = read_sealed(path, "previz_looks")["changes"]
+            found = _sealed(path)["changes"]
             if not isinstance(found, dict):
                 raise TypeError("they are no group of values")
         except (FramesError, KeyError, TypeError, ValueError) as error:
             if path.exists():
                 self._put_aside(path, newer=is_newer(error))
             return {}
-        return {key: value for key, value in found.items() if is_beside(key)}
+        # It comes along with a scene, which may be somebody else's: what no page could have set is left out.
+        good = good_changes({key: value for key, value in found.items() if value is not None})
+        if wrong := sum(key not in good and value is not None for key, value in found.items()):
+            self._note(f"{path.name} holds what no page keeps, {wrong} in number: that is left out.")
+        return {key: value for key, value in found.items()
+                if is_beside(key) and (value is None or key in good)}
 
     def _put_aside(self, path: Path, *, newer: bool) -> None:
         what = "was written by a newer previz" if newer else "is damaged"
@@ -188,7 +198,7 @@ class LooksFile:
         except OSError as error:
             if error.errno not in SHUT:
                 raise
-        self._note(f"The folder of the scene may not be written to: looks, notes and marks are kept in "
+        self._note(f"The folder of the scene may not be written to: looks, spots and zones are kept in "
                    f"{self.fallback.parent}, and go when the renders go.")
         with only_writer(self.fallback.parent):
             merged = _with(self.read(), changes)
@@ -199,7 +209,7 @@ class LooksFile:
 
     def _is_ours(self) -> bool:
         try:
-            read_sealed(self.path, "previz_looks")
+            _sealed(self.path)
         except FramesError:
             return False
         return True
@@ -209,6 +219,21 @@ class LooksFile:
         write_sealed(path, {**marked("previz_looks"), "changes": changes})
 
 
+def _sealed(path: Path) -> dict[str, Any]:
+    """Return what a file of looks holds.
+
+    Raises
+    ------
+    FramesError
+        It is none, no plain file, or larger than `LARGEST_READ`.
+    """
+    try:
+        read_plain(path, LARGEST_READ)
+    except FileError as error:
+        raise FramesError(f"{path} cannot be read: {error.message}.", error.advice) from None
+    return read_sealed(path, "previz_looks")
+
+
 def _with(kept: dict[str, Any], changes: Mapping[str, Any]) -> dict[str, Any]:
     """Return what is kept under changes, checked for how much that is."""
     merged = {key: value for key, value in {**kept, **changes}.items() if value is not None}
@@ -216,14 +241,14 @@ def _with(kept: dict[str, Any], changes: Mapping[str, Any]) -> dict[str, Any]:
                               ("reference|", MOST_REFERENCES, "reference pictures")):
         before, now = (sum(key.startswith(start) for key in each) for each in (kept, merged))
         if now > max(most, before):
-            raise DataError(f"{most} {what} are the most that are kept of a scene", "Drop one first.")
+            raise DataError(f"{most} {what} are the most that are kept of a scene", "Take one out first.")
     for key, value in changes.items():
         for name, most in (("name", LONGEST_NAME), ("note", LONGEST_NOTE)):
             if len(str(_group(value).get(name, ""))) > most:
                 raise DataError(f"the {name} of '{key.partition('|')[2]}' has more than {most} letters",
                                 "Write it shorter.")
     if len(json.dumps(merged)) > LARGEST_FILE:
-        raise DataError("there is too much to keep beside the scene", "Drop some of the looks or marks.")
+        raise DataError("there is too much to keep beside the scene", "Take some of the looks or spots out.")
     return merged
 
 

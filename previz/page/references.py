@@ -64,11 +64,16 @@ def keep_reference(desk: Desk, data: bytes) -> dict:
 
 
 def pictures_beside(desk: Desk) -> list[str]:
-    """Return the names of pictures that lie beside the scene, by their endings, so many at most."""
+    """Return the names of pictures that lie beside the scene, by their endings, so many at most.
+
+    A link that leads out of the folder is none: a scene reads files of its own folder, and nothing else.
+    """
     try:
-        names = sorted(path.name for path in desk.path.parent.iterdir()
-                       if path.suffix.lower() in ENDINGS and not path.name.startswith("."))
-    except OSError:
+        folder = desk.path.parent.resolve()
+        names = sorted(path.name for path in folder.iterdir()
+                       if path.suffix.lower() in ENDINGS and not path.name.startswith(".")
+                       and path.resolve().is_relative_to(folder))
+    except (OSError, RuntimeError):
         return []
     return names[:MOST_BESIDE]
 

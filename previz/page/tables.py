@@ -24,7 +24,7 @@ _LOCUS_STEP = 1.01
 _TINT = 0.01
 
 DIFFERENCES = (0.25, 0.5, 1.0, 2.0, 3.0)
-"""Where the difference map changes colour, over and under the pinned look. [stops]"""
+"""Where the difference map changes colour, over and under the look compared with. [stops]"""
 
 
 @cache
@@ -71,7 +71,7 @@ def locus_table() -> list[list[float]]:
 
 
 def difference_bands() -> list[dict]:
-    """Return the bands of the difference map, darker to lighter than the pinned look.
+    """Return the bands of the difference map, darker to lighter than the look compared with.
 
     It takes the colours of the exposure map, about as many steps of it.
     """

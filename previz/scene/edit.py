@@ -76,14 +76,26 @@ class Edits:
         self._splices.append(_Splice(node.start_mark.index, self._end(node), text))
 
     def field(self, place: Place, text: str) -> None:
-        """Put 'field: value' into the group that begins at a place."""
+        """Put 'field: value' into the group that begins at a place.
+
+        Raises
+        ------
+        EditError
+            No group begins there.
+        """
         node = next((each.node for each in self._at(place) if isinstance(each.node, yaml.MappingNode)), None)
         if node is None:
             raise EditError(f"no group begins on line {place.line}")
         self._fields.setdefault(id(node), []).append(text)
 
     def gone(self, place: Place) -> None:
-        """Take the thing that begins at a place out of its list."""
+        """Take the thing that begins at a place out of its list.
+
+        Raises
+        ------
+        EditError
+            Nothing in a list begins there.
+        """
         for spot in self._at(place):
             if isinstance(spot.holder, yaml.SequenceNode):
                 self._take_out(spot.node, spot.holder, spot.number)
@@ -123,7 +135,13 @@ class Edits:
     # The text
 
     def made(self) -> str:
-        """Return the text with all edits made."""
+        """Return the text with all edits made.
+
+        Raises
+        ------
+        EditError
+            Two of them meet in one place.
+        """
         self._place_groups()
         splices = list(self._splices)
         splices += [self._fields_splice(self._by_id.get(number, self._root), texts)

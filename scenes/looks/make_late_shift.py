@@ -10,8 +10,14 @@ from pathlib import Path
 
 import numpy as np
 
-from previz.physics.chromatic_adaptation import ACES_XY, D65_XY, REC709_XY, acescg_from_xyz, adaptation_matrix
-from previz.physics.chromatic_adaptation import xyz_from_rgb
+from previz.physics.chromatic_adaptation import (
+    ACES_XY,
+    D65_XY,
+    REC709_XY,
+    acescg_from_xyz,
+    adaptation_matrix,
+    xyz_from_rgb,
+)
 
 STEPS = 17
 GREY, GREY_SHOWN = 0.18, 0.115

@@ -143,7 +143,7 @@ def test_a_hand_out_comes_back(desk, folder, cleaned, serve, open_page):
         there.page.evaluate("previz.store.changeCamera({ white_balance: 3200 })")
     there.page.get_by_role("button", name="Look as text").click()
     sent = there.page.locator("#give textarea").input_value()
-    assert sent.startswith("Canteen, last shift, early: key −2.0 stops (25 %); rim off; "
+    assert sent.startswith("Canteen, last shift, early: key level 25 %, −2.0 stops; rim off; "
                            "camera A white balance 3200 K.\n")
     there.page.get_by_role("button", name="Close", exact=True).click()
     there.page.get_by_role("button", name="As handed out").click()

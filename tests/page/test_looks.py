@@ -73,7 +73,7 @@ def test_looks_are_kept_named_and_noted(two):
     two.page.click(".kept-look:first-child button[title='Further back']")
     two.until("document.querySelector('.kept-look .name').value === 'Look 2'")
     assert strip(two)[1] == ["as planned", "the cook likes it", "early, camera A"]
-    two.page.click(".kept-look:first-child button[aria-label='Drop this look']")
+    two.page.click(".kept-look:first-child button[aria-label='Take this look out']")
     two.until("document.querySelectorAll('.kept-look').length === 1")
     for _ in range(4):
         two.page.evaluate("previz.store.undo()")

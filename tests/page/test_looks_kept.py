@@ -2,7 +2,9 @@
 
 import io
 import json
+import os
 import shutil
+import stat
 
 import numpy as np
 import pytest
@@ -12,6 +14,7 @@ from PIL import Image
 
 from previz.cli.main import previz
 from previz.errors import DataError
+from previz.frames.layouts import marked
 from previz.frames.lock import LOCK_NAME
 from previz.page import answers, looks, references
 from previz.page.desk import Desk
@@ -84,6 +87,24 @@ def test_what_cannot_be_read_is_put_aside(desk, spoil, name, what):
         desk = found
     kept = [desk.path.with_name(f"canteen.looks-{name}{number}.json") for number in ("", 1)]
     assert [path.read_text() for path in kept] == texts
+
+
+def test_what_no_page_could_have_set_is_left_out(desk):
+    """The file comes along with a scene; what is foreign in it is told, and never reaches a page."""
+    bad = {"look|x": "no group", "spots|early|A": {"x": 1}, "reference|../r": {"file": "r.jpg"}}
+    looks.write_sealed(desk.path.with_name("canteen.looks.json"),
+                       {**marked("previz_looks"), "changes": {"look|a": LOW, **bad}})
+    found = again(desk)
+    assert found.changes == {"look|a": LOW}
+    assert found.looks.notes == [
+        "canteen.looks.json holds what no page keeps, 3 in number: that is left out."]
+
+
+def test_a_pipe_in_the_place_of_looks_is_not_waited_for(desk):
+    """It is put aside unread."""
+    os.mkfifo(desk.path.with_name("canteen.looks.json"))
+    assert "is damaged" in again(desk).looks.notes[0]
+    assert stat.S_ISFIFO(desk.path.with_name("canteen.looks-damaged.json").stat().st_mode)
 
 
 def test_the_command_says_it_too(desk):
@@ -231,11 +252,15 @@ def test_a_reference_may_lie_beside_the_scene(desk):
     desk.path.with_name("a list.png").write_text("a list")
     desk.path.parent.joinpath("deep").mkdir()
     desk.path.parent.joinpath("deep", "other.png").write_bytes(pictured())
+    # A link out of the scene's folder is not offered either.
+    elsewhere = desk.path.parent.parent / "elsewhere.png"
+    elsewhere.write_bytes(pictured())
+    desk.path.with_name("linked.png").symlink_to(elsewhere)
     assert json.loads(answers.answer(desk, "beside.json", {}).body) == ["a list.png", "window.JPG"]
     assert references.keep_named(desk, "window.JPG")["width"] == 40
     with pytest.raises(DataError, match="the picture cannot be used: it is of another kind"):
         references.keep_named(desk, "a list.png")
-    for name in ("canteen.yaml", "deep/other.png", "../depot/window.JPG", ""):
+    for name in ("canteen.yaml", "deep/other.png", "../depot/window.JPG", "linked.png", ""):
         with pytest.raises(DataError, match="lies beside the scene"):
             references.keep_named(desk, name)
 
@@ -332,7 +357,8 @@ def test_a_hand_out_has_the_looks_that_it_can_show(desk):
     """Those of its option and cameras whose lamps have its colours and stand where its own stand."""
     gelled = {"lamps": {"key": {"level": 0.3, "gel": ["half ctb"]}}}
     desk.change({"look|a": LOW, "look|b": WARM, "look|c": {**LOW, "camera": "B"},
-                 "look|d": {**LOW, "look": gelled}, "look|e": {**LOW, "look": {"moves": {"remove": ["rim"]}}}})
+                 "look|d": {**LOW, "look": gelled},
+                 "look|e": {**LOW, "look": {"moves": {"remove": ["rim"]}}}})
     plain = answers.shot(desk, {"option": "early", "camera": "A"})
     assert list(handed_looks(desk, plain, ["A"])) == ["look|a"]
     assert list(handed_looks(desk, plain, ["A", "B"])) == ["look|a", "look|c"]

@@ -19,7 +19,7 @@ pytestmark = pytest.mark.slow
 
 CABIN = "scenes/signal-cabin.yaml"
 
-ROWS = "[...document.querySelectorAll('[data-lamp]')].map((each) => each.dataset.lamp)"
+ROWS = "[...document.querySelectorAll('#lamp-list [data-lamp]')].map((each) => each.dataset.lamp)"
 
 
 class Plan:
@@ -104,6 +104,31 @@ def test_a_lamp_is_dragged_and_one_undo_takes_it_back(plan):
     assert plan.moves == {}
     plan.drawn()
     assert page.evaluate("previz.plan.thing('key').at") == pytest.approx([3, 0.5, 2])
+
+
+def test_a_dragged_lamp_changes_the_file_by_its_place(own_served, folder, open_page):
+    """Saved over what the file says a drag is one value of it, and the page lets go of it."""
+    path = folder / "canteen.yaml"
+    before = path.read_text(encoding="utf-8")
+    opened = open_page(own_served.plain)
+    page, plan = opened.page, Plan(opened)
+    page.evaluate("previz.plan.view.fit(previz.plan.data.extent)")
+    plan.drawn()
+    plan.drag((3, 0.5), (2.4, 0.9))
+    at = ", ".join(plan.moves["lights"]["key"]["at"])
+    page.keyboard.press("k")
+    page.check("#keep input[value=everywhere]")
+    page.click("#keep button.main")
+    opened.until("!document.getElementById('keep').open && Object.keys(previz.store.moves).length === 0")
+    assert "With it changed: the scene as written, 'late'." in page.inner_text("#notice")
+    lines = zip(before.splitlines(), path.read_text(encoding="utf-8").splitlines(), strict=True)
+    changed = [(was, now) for was, now in lines if was != now]
+    assert changed == [("    at: [3 m, 0.5 m, 2 m]", f"    at: [{at}]")]
+    opened.until("previz.store.scene.edition > 1")
+    plan.drawn()
+    assert page.evaluate("previz.plan.thing('key').at") == pytest.approx(metres(at.split(", ")), abs=1e-3)
+    # There is nothing left to undo: the file has it.
+    assert page.evaluate("previz.store.done.length") == 0
 
 
 def test_a_long_drag_is_one_step(plan):

@@ -85,7 +85,7 @@ export function keysOf(page, acts) {
     ["m", "Go to the picture and its spot meter", () => page.picture.element.focus()],
     ["f", "Full screen, or the page again; Escape leaves it too", acts.big],
     ["v", "The next panel beside the picture, then none", () => page.beside.next()],
-    ["i", "In what this option differs from the scene file", acts.differs],
+    ["i", "What differs from the scene file", acts.differs],
     ["b", "Work out levels for what is wanted, and set them", acts.balance],
     ["k", "Save the look", acts.keep],
     ["g", "Save as one file to hand out", acts.give],

@@ -1,7 +1,7 @@
 // What differs from the scene file: counted, listed, and put back one by one or all at once.
 
 import { byId, made } from "./dom.js";
-import { stopsOf, stopsText } from "./light.js";
+import { signed, stopsOf, stopsText } from "./light.js";
 import { placeKey } from "./store.js";
 
 function percent(level) {
@@ -15,10 +15,10 @@ function gelText(sheets) {
 /** Each field that can differ: what it is called, and how its values are written. */
 const FIELDS = {
   level: ["level", percent], on: ["", (on) => (on ? "on" : "off")], cct: ["", (cct) => `${Math.round(cct)} K`],
-  duv: ["tint", (duv) => `${duv > 0 ? "+" : duv < 0 ? "−" : ""}${Math.abs(duv)} Duv`], gel: ["", gelText],
+  duv: ["tint", (duv) => `${signed(duv)} Duv`], gel: ["", gelText],
   stop: ["stop", (stop) => `T${+stop.toFixed(2)}`], iso: ["ISO", String], shutter: ["shutter", (shutter) => `${+shutter.toFixed(2)}°`],
-  nd: ["ND", String], white_balance: ["balance", (kelvin) => `${Math.round(kelvin)} K`],
-  green: ["green", (duv) => `${duv > 0 ? "+" : duv < 0 ? "−" : ""}${Math.abs(duv)} Duv`],
+  nd: ["ND", String], white_balance: ["white balance", (kelvin) => `${Math.round(kelvin)} K`],
+  green: ["green", (duv) => `${signed(duv)} Duv`],
 };
 
 const FIELD_WORDS = { at: "moved", aim: "aimed", facing: "turned", turn: "turned", mark: "on another mark" };
@@ -29,7 +29,7 @@ export function fieldWords(fields) {
 }
 
 /** A field as 'level 50 %' or '3200 K'. */
-function fieldText(field, value) {
+export function fieldText(field, value) {
   const [name, text] = FIELDS[field] ?? [field, String];
   return [name, text(value)].filter(Boolean).join(" ");
 }

@@ -1,5 +1,7 @@
 // Making parts of the page.
 
+const SVG_NAMESPACE = "http://www.w3.org/2000/svg";
+
 /** An element with properties and children: made("button", {class: "x", onclick}, "text"). */
 export function made(name, properties = {}, ...children) {
   const element = document.createElement(name);
@@ -13,6 +15,15 @@ export function made(name, properties = {}, ...children) {
     else element.setAttribute(key, value === true ? "" : value);
   }
   element.append(...children.flat().filter((child) => child !== null && child !== undefined));
+  return element;
+}
+
+/** An SVG element with attributes and children. */
+export function svgMade(name, attributes = {}, ...children) {
+  const element = document.createElementNS(SVG_NAMESPACE, name);
+  for (const [key, value] of Object.entries(attributes))
+    if (value !== null && value !== undefined && value !== false) element.setAttribute(key, String(value));
+  element.append(...children);
   return element;
 }
 

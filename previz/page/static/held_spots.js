@@ -4,7 +4,7 @@ import { spotNow } from "./spot_math.js";
 import { heldIn } from "./spot_marks.js";
 import { spotsKey } from "./store.js";
 
-export const MOST_HELD = 12;
+const MOST_HELD = 12;
 const DIGITS_OF_PLACE = 1e4, LONGEST_NAME = 40, MOST_KNOWN = 200;
 
 function rounded4(value) {

@@ -26,6 +26,11 @@ export function stopsText(stops, digits = 1) {
   return (stops > 0 ? "+" : "−") + text;
 }
 
+/** A number with its sign: '+0.005', '−0.003', '0'. */
+export function signed(value) {
+  return `${value > 0 ? "+" : value < 0 ? "−" : ""}${Math.abs(value)}`;
+}
+
 /** A number with three figures, as a meter shows it. */
 export function figures(value) {
   if (!Number.isFinite(value)) return "–";
@@ -100,7 +105,7 @@ function xyzOfUv(u, v) {
 }
 
 /** XYZ (Y = 1) of what a camera takes for white. */
-export function balanceWhite(kelvin, tint, tables) {
+function balanceWhite(kelvin, tint, tables) {
   const [u, v, du, dv] = between(tables.whites, kelvin, [1, 2, 3, 4]);
   return xyzOfUv(u + tint * du, v + tint * dv);
 }

@@ -44,7 +44,8 @@ export class LookStrip {
       if (name) this.takeReference(name, `reference?name=${encodeURIComponent(name)}`, "");
     } });
     if (source.live) source.json("beside.json").then((names) => {
-      this.lying.replaceChildren(made("option", { value: "" }, "Beside the scene…"), ...names.map((name) => made("option", { value: name }, name)));
+      this.lying.replaceChildren(made("option", { value: "" }, "Beside the scene…"),
+        ...names.map((name) => made("option", { value: name }, name)));
       this.lying.hidden = !names.length;
     }).catch(() => {});
     const sheets = ["pdf", "png"].map((kind) => made("a", { href: `strip.${kind}`, download: "" }, kind.toUpperCase()));
@@ -96,7 +97,7 @@ export class LookStrip {
     if (pin && (pin.id === kept.id || pin.reference === kept.id)) values.pin = null;
     this.chosen.delete(kept.key);
     this.store.set(values, `drop ${kept.key}`);
-    say(this.none, `'${kept.name}' is dropped; undo brings it back.`);
+    say(this.none, `'${kept.name}' is taken out; Undo brings it back.`);
     this.box.querySelector("button.keep")?.focus();
   }
 
@@ -301,7 +302,7 @@ export class LookStrip {
       { class: "toggle step" });
     card.tick = made("input", { type: "checkbox", onchange: () => this.choose(now(), card.tick.checked) });
     card.steps = [small("←", "Further to the front", () => this.move(now(), -1)), small("→", "Further back", () => this.move(now(), 1))];
-    const drop = small("×", "Take it out of the strip", () => this.drop(now()), { "aria-label": "Drop this look" });
+    const drop = small("×", "Take it out of the strip", () => this.drop(now()), { "aria-label": "Take this look out" });
     card.element = made("li", { class: "kept-look", "data-key": kept.key },
       made("div", {}, card.go, card.place),
       made("div", { class: "words" }, card.name, card.note, made("div", { class: "row" }, card.compare,
@@ -371,5 +372,5 @@ export function pinName(store) {
   const { pin } = store;
   if (!pin) return "";
   const kept = store.changes[pin.reference ? referenceKey(pin.reference) : lookKey(pin.id)];
-  return kept?.name ?? pin.name ?? "as pinned";
+  return kept?.name ?? pin.name ?? "how it was";
 }

@@ -25,7 +25,7 @@ export function weighed(table, rows, columns = rows) {
 }
 
 /** The same of a table that is as high as wide and the same both ways, of which only rows from the diagonal on are there. */
-export function weighedHalf(half, weights) {
+function weighedHalf(half, weights) {
   let sum = 0;
   for (let i = 0, at = 0; i < weights.length; i++)
     for (let j = i; j < weights.length; j++, at++) sum += (i === j ? 1 : 2) * half[at] * weights[i] * weights[j];
@@ -38,13 +38,13 @@ export function stopsOff(value, error) {
 }
 
 /** Colour temperature [K] and Duv as reports have them, null for a light that has none. */
-export function colourNow(xyz, tables) {
+function colourNow(xyz, tables) {
   const found = colourTemperature(xyz, tables);
   return found && Math.abs(found.duv) <= FARTHEST_DUV ? found : null;
 }
 
 /** How colour temperature and Duv change with X, Y and Z: {kelvin: [3], duv: [3]}; null where there is none near by. */
-export function colourSlopes(xyz, tables) {
+function colourSlopes(xyz, tables) {
   const step = NUDGE * xyz[1], slopes = { kelvin: [], duv: [] };
   for (let c = 0; c < 3; c++) {
     const [up, down] = [1, -1].map((sign) => colourTemperature(xyz.map((each, i) => each + (i === c ? sign * step : 0)), tables));

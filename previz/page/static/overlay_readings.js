@@ -27,7 +27,8 @@ export function readingLines(page) {
       lines.push({ label, value: spot.words, error: "", behind: false });
       continue;
     }
-    const [value, off] = pairTexts(...[spot.luminance, spot.error].map((each) => each === null ? null : luminanceIn(each, readings.unit, tables)));
+    const [value, off] = pairTexts(...[spot.luminance, spot.error].map((each) =>
+      each === null ? null : luminanceIn(each, readings.unit, tables)));
     const [stops] = stopsTexts(spot.stops, stopsOff(spot.luminance, spot.error));
     lines.push({ label, value: `${value} ${seenUnit}, ${stops}`, error: off, behind: spot.behind });
   }

@@ -2,7 +2,7 @@
 
 import { differencesOf, putBack } from "./differs.js";
 import { byId, fill, freshId, made, numberField, say } from "./dom.js";
-import { FLOOR_STOPS, levelOf, rounded, stopsOf, stopsText } from "./light.js";
+import { FLOOR_STOPS, levelOf, rounded, signed, stopsOf, stopsText } from "./light.js";
 import { lampKey } from "./store.js";
 import { slide } from "./touch.js";
 
@@ -180,7 +180,7 @@ class LampRow {
     const most = greenestOf(now.greenest, now.cct);
     // What is written beyond that stays as it is until a hand is on it.
     const over = most !== null && now.duv > most;
-    say(this.why, over ? `Held at Duv ${stopsSign(most)}: ${lamp.fades_warm
+    say(this.why, over ? `Held at Duv ${signed(most)}: ${lamp.fades_warm
       ? "dimmed it gets warmer, and then no light is greener" : `at ${Math.round(now.cct)} K no light is greener`} than that.` : "");
     if (!over) return fields;
     // Also in the field that a hand is still in.
@@ -249,7 +249,7 @@ function grouped(differences) {
 }
 
 /** Most Duv at a colour temperature, from rows of K and Duv that rise in K; null for no limit. */
-export function greenestOf(rows, cct) {
+function greenestOf(rows, cct) {
   if (!rows?.length) return null;
   const i = rows.findIndex(([kelvin]) => kelvin >= cct);
   if (i < 0) return null;
@@ -257,11 +257,7 @@ export function greenestOf(rows, cct) {
   return i === 0 || rows[i][0] === cct ? rows[i][1] : Math.min(rows[i - 1][1], rows[i][1]);
 }
 
-function stopsSign(duv) {
-  return `${duv > 0 ? "+" : duv < 0 ? "−" : ""}${Math.abs(duv)}`;
-}
-
-export function percentText(level) {
+function percentText(level) {
   const percent = 100 * level;
   return percent >= 10 || percent === 0 ? String(Math.round(percent)) : percent.toFixed(1);
 }

@@ -50,7 +50,8 @@ export class SpotTable {
     const heads = ["", "Name", "On", seen, "EV", "From grey", "Signal", "CCT", "Duv", ""];
     this.rows = Array.from({ length: count }, (_, index) => this.row(index));
     this.table.replaceChildren(made("caption", {}, "Held spots"),
-      made("thead", {}, made("tr", {}, heads.map((head) => (head ? made("th", { scope: "col", class: head === "On" ? "thing" : null }, head) : made("td"))))),
+      made("thead", {}, made("tr", {}, heads.map((head) => (head
+        ? made("th", { scope: "col", class: head === "On" ? "thing" : null }, head) : made("td"))))),
       ...this.rows.map((each) => each.element));
   }
 

@@ -450,8 +450,3 @@ export class GpuPicture extends Gpu {
     return this.read(this.element.width, this.element.height);
   }
 }
-
-/** A lamp's matrix for a level: its fade, and its share of the light. */
-export function lampMatrix(fade, gain) {
-  return gain > 0 ? scaled(fade, gain) : null;
-}

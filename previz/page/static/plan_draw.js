@@ -1,15 +1,6 @@
 // The marks of a plan as parts of an SVG drawing.
 
-const SVG_NAMESPACE = "http://www.w3.org/2000/svg";
-
-/** An SVG element with attributes and children. */
-export function svgMade(name, attributes = {}, ...children) {
-  const element = document.createElementNS(SVG_NAMESPACE, name);
-  for (const [key, value] of Object.entries(attributes))
-    if (value !== null && value !== undefined && value !== false) element.setAttribute(key, String(value));
-  element.append(...children);
-  return element;
-}
+import { svgMade } from "./dom.js";
 
 const ANCHOR = { left: "start", centre: "middle", right: "end" };
 

@@ -1,6 +1,6 @@
 // Heights beside the plan: a strip from the floor up, on which the thing that is chosen is raised and lowered.
 
-import { svgMade } from "./plan_draw.js";
+import { svgMade } from "./dom.js";
 import { CENTIMETRE, MILLIMETRE, roundedTo } from "./plan_values.js";
 
 const STRIP = 58, HEADROOM = 16, FOOT = 14;

@@ -7,7 +7,7 @@ export function roundedTo(value, step) {
 }
 
 /** A length as a scene file has it, to a tenth of a millimetre. */
-export function lengthText(metres) {
+function lengthText(metres) {
   return `${Number(metres.toFixed(4))} m`;
 }
 

@@ -1,7 +1,7 @@
 // The drawing of the plan: what is drawn, how it is looked at, and what a hand does on it.
 
-import { made } from "./dom.js";
-import { boundsOf, markDrawn, svgMade } from "./plan_draw.js";
+import { made, svgMade } from "./dom.js";
+import { boundsOf, markDrawn } from "./plan_draw.js";
 import { CENTIMETRE, MILLIMETRE, bearing, roundedTo } from "./plan_values.js";
 
 /** A mm of paper on the screen, so that names can be read. [px] */

@@ -60,8 +60,9 @@ export function openGive(store, source, notice) {
     say(wrong, "");
     try {
       const file = await source.picture("handout.html", { option: store.option, camera: store.camera,
-        look: store.look({ alone: false }), wants: store.changes[wantsKey(store.option)], map: store.changes.zones, all_cameras: all.checked ? 1 : undefined,
-        spots: Object.fromEntries(store.optionNow.cameras.map(({ name }) => [name, spotsFrom(store.changes[spotsKey(store.option, name)])])) });
+        look: store.look({ alone: false }), wants: store.changes[wantsKey(store.option)], map: store.changes.zones,
+        all_cameras: all.checked ? 1 : undefined, spots: Object.fromEntries(store.optionNow.cameras.map(({ name }) =>
+          [name, spotsFrom(store.changes[spotsKey(store.option, name)])])) });
       const stem = store.scene.file.replace(/\.[^.]*$/, "").replace(/[^\p{L}\p{N}_-]/gu, "-");
       const link = made("a", { href: URL.createObjectURL(file), download: `${stem}-lights.html` });
       link.click();

@@ -1,36 +1,18 @@
 // A look as text: taken out of a page or a hand-out, sent in a mail, and taken in again.
 
+import { fieldText } from "./differs.js";
 import { byId, made, say } from "./dom.js";
-import { stopsText } from "./light.js";
 import { cameraKey, lampKey } from "./store.js";
 
 const LONGEST_SENT = 1 << 18;
 
-const SETTINGS = { stop: (value) => `T${value}`, iso: (value) => `ISO ${value}`, shutter: (value) => `${value}° shutter`,
-  nd: (value) => `ND ${value}`, white_balance: (value) => `white balance ${value} K`, green: (value) => `green ${value}` };
-
 /** What is set of the option that is shown, in words, for whoever reads the mail. */
-export function lookWords(store) {
+function lookWords(store) {
   const { option } = store, parts = [];
-  for (const { name } of store.lamps) {
-    const set = store.changes[lampKey(option, name)];
-    if (!set) continue;
-    const words = [];
-    if (set.on === false) words.push("off");
-    else if (set.on) words.push("on");
-    if (set.level !== undefined)
-      words.push(set.level > 0 ? `${stopsText(Math.log2(set.level))} stops (${Math.round(100 * set.level)} %)` : "out");
-    if (set.cct !== undefined) words.push(`${set.cct} K`);
-    if (set.duv !== undefined) words.push(`Duv ${set.duv}`);
-    if (set.gel !== undefined)
-      words.push(set.gel.length ? set.gel.map((each) => each.label ?? (each.sheet === undefined ? each : "own sheet"))
-        .join(" + ") : "no gel");
-    parts.push(`${name} ${words.join(", ")}`);
-  }
-  for (const { name } of store.optionNow.cameras) {
-    const set = store.changes[cameraKey(option, name)];
-    if (set) parts.push(`camera ${name} ${Object.entries(set).map(([key, value]) => SETTINGS[key]?.(value) ?? key).join(", ")}`);
-  }
+  const tell = (name, set) => set && parts.push(
+    `${name} ${Object.entries(set).map(([field, value]) => fieldText(field, value)).join(", ")}`);
+  for (const { name } of store.lamps) tell(name, store.changes[lampKey(option, name)]);
+  for (const { name } of store.optionNow.cameras) tell(`camera ${name}`, store.changes[cameraKey(option, name)]);
   if (Object.keys(store.moves).length) parts.push("and what is moved");
   return parts.join("; ") || "as written";
 }
@@ -46,7 +28,7 @@ function inLines(text, widest = 68) {
 }
 
 /** The look as text: words, and the lines that `previz page` takes in. */
-export function lookAsText(store) {
+function lookAsText(store) {
   const { option, camera, scene } = store;
   const line = JSON.stringify({ ...scene.look_mark, file: scene.file, option, camera, look: store.look({ alone: false }) });
   return `${[scene.title, option].filter(Boolean).join(", ")}: ${lookWords(store)}.\n`

@@ -83,8 +83,8 @@ vec3 lightHere() { return pinned() ? pinMatrix * pinHere() : nowMatrix * nowHere
 float lumaHere() { return pinned() ? dot(pinLuma, pinHere()) : dot(nowLuma, nowHere()); }
 `;
 
-export const SHAPER_FLOOR = 1e-4;
-export const SHAPER_STOPS = 24;
+const SHAPER_FLOOR = 1e-4;
+const SHAPER_STOPS = 24;
 export const CUBE = 40;
 
 /**

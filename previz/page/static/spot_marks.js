@@ -7,7 +7,7 @@ const FINE_STEP = 0.01, COARSE_STEP = 0.05;
 /** From where a number would not fit over, or to the right of, its ring. */
 const NEAR_TOP = 0.1, NEAR_RIGHT = 0.92;
 
-export const ALONG = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
+const ALONG = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
 
 /** How far an arrow key moves a spot. */
 export function stepOf(event) {
@@ -43,7 +43,8 @@ export class SpotMarks {
   made(index) {
     const ring = made("div", { class: "ring kept", "aria-hidden": "true" });
     const number = made("span", { class: "number" }, String(index + 1));
-    const handle = made("button", { type: "button", class: "handle", title: "Drag it, or move it with the arrow keys; Enter names it, Delete removes it" }, number);
+    const handle = made("button", { type: "button", class: "handle",
+      title: "Drag it, or move it with the arrow keys; Enter names it, Delete removes it" }, number);
     const at = (event) => {
       const box = this.element.getBoundingClientRect();
       return [heldIn((event.clientX - box.left) / box.width), heldIn((event.clientY - box.top) / box.height)];

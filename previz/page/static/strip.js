@@ -1,19 +1,12 @@
 // The drawing of a walk: stops on the lit and the shadow side against metres, marks, holes and hot spots.
 
-const NAMESPACE = "http://www.w3.org/2000/svg";
+import { svgMade } from "./dom.js";
+
 const TALL = 210, LEFT = 42, RIGHT = 12, TOP = 26, BOTTOM = 24;
 
 /** About how wide a letter is, and how high a line. [px] */
 const LETTER = 6.6, LINE = 14;
 const DARKEST = -8, LEAST_TOP = 1, LEAST_BOTTOM = -3;
-
-/** An element of a drawing. */
-function drawn(name, properties, ...children) {
-  const element = document.createElementNS(NAMESPACE, name);
-  for (const [key, value] of Object.entries(properties)) element.setAttribute(key, value);
-  element.append(...children);
-  return element;
-}
 
 /**
  * Stops on both sides along a walk at levels: what lamps give there, times how much of each there is,
@@ -55,10 +48,10 @@ export function stripDrawing({ strip, lit, shadow, width, behind }) {
   const more = -Math.min(0, ...names.map(({ up }) => up)), top = TOP + more, foot = TALL + more - BOTTOM;
   const y = (stops) => top + ((high - Math.max(low, stops)) / (high - low)) * (foot - top);
   const points = (values) => values.map((each, i) => `${x(metres[i]).toFixed(1)},${y(each).toFixed(1)}`).join(" ");
-  const text = (words, at, over, more = {}) => drawn("text", { x: at.toFixed(1), y: over.toFixed(1), ...more }, words);
+  const text = (words, at, over, more = {}) => svgMade("text", { x: at.toFixed(1), y: over.toFixed(1), ...more }, words);
   const parts = [];
   for (let stop = low; stop <= high; stop++) {
-    parts.push(drawn("line", { class: stop === 0 ? "grid working" : "grid", x1: LEFT, x2: width - RIGHT, y1: y(stop), y2: y(stop) }));
+    parts.push(svgMade("line", { class: stop === 0 ? "grid working" : "grid", x1: LEFT, x2: width - RIGHT, y1: y(stop), y2: y(stop) }));
     if ((high - low) <= 8 || stop % 2 === 0)
       parts.push(text(signText(stop), LEFT - 6, y(stop) + 4, { "text-anchor": "end" }));
   }
@@ -67,23 +60,23 @@ export function stripDrawing({ strip, lit, shadow, width, behind }) {
     parts.push(text(`${at}${at + step > end ? " m" : ""}`, x(at), foot + 16, { "text-anchor": "middle" }));
   for (const { name, middle, at, up } of names) {
     const here = x(metres[at]);
-    parts.push(drawn("line", { class: "mark", x1: here, x2: here, y1: top + up, y2: foot }));
+    parts.push(svgMade("line", { class: "mark", x1: here, x2: here, y1: top + up, y2: foot }));
     parts.push(text(name, middle, top - 8 + up, { class: "name", "text-anchor": "middle" }));
   }
   for (const each of behind ? [] : uneven)
-    parts.push(drawn("rect", { class: each.kind === "hole" ? "hole" : "hot", x: x(metres[each.first]) - 3, y: top,
+    parts.push(svgMade("rect", { class: each.kind === "hole" ? "hole" : "hot", x: x(metres[each.first]) - 3, y: top,
       width: x(metres[each.last]) - x(metres[each.first]) + 6, height: foot - top }));
-  parts.push(drawn("polyline", { class: "shadow", points: points(shadow) }));
-  parts.push(drawn("polyline", { class: "lit", points: points(lit) }));
+  parts.push(svgMade("polyline", { class: "shadow", points: points(shadow) }));
+  parts.push(svgMade("polyline", { class: "lit", points: points(lit) }));
   const named = [];
   for (const each of behind ? [] : uneven) {
     const here = x(metres[each.at]), over = y(lit[each.at]);
-    parts.push(drawn("circle", { class: "at", cx: here, cy: over, r: 4 }));
+    parts.push(svgMade("circle", { class: "at", cx: here, cy: over, r: 4 }));
     const words = `${each.kind}, ${each.stops.toFixed(1)} stops`, half = (LETTER * words.length) / 2;
     const middle = Math.min(Math.max(here, LEFT + half), width - RIGHT - half);
     parts.push(text(words, middle, clear(named, middle, half, Math.max(over - 10, top + LINE)),
       { class: "name", "text-anchor": "middle" }));
   }
-  return drawn("svg", { viewBox: `0 0 ${width} ${TALL + more}`, width, height: TALL + more, role: "img",
+  return svgMade("svg", { viewBox: `0 0 ${width} ${TALL + more}`, width, height: TALL + more, role: "img",
     "aria-label": `Stops on the face against metres. ${strip.words.join(" ")}` }, ...parts);
 }
