@@ -11,7 +11,7 @@ import { PlanView } from "./plan_view.js";
 import { addedKey, lampKey, placeKey, removedKey } from "./store.js";
 
 /** Least from one drawing to the next while a hand moves. */
-const DRAWN_APART_MS = 350;
+const HELD_MS = 800;
 
 /** So near a mark a figure that is let go of comes to stand on it. [m] */
 const SNAP = 0.3;
@@ -166,8 +166,8 @@ export class PlanPanel {
 
   askSoon(wait = 30) {
     clearTimeout(this.timer);
-    const due = this.store.holding ? (this.askedAt ?? 0) + DRAWN_APART_MS - performance.now() : 0;
-    this.timer = setTimeout(() => this.ask(), Math.max(wait, due));
+    // Both cores are the picture's while a hand moves something: symbols follow by themselves.
+    this.timer = setTimeout(() => this.ask(), this.store.holding ? Math.max(wait, HELD_MS) : wait);
   }
 
   async ask() {
@@ -179,7 +179,6 @@ export class PlanPanel {
     // What nobody sees is drawn when it is opened.
     if (!this.view.svg.clientWidth) return;
     this.busy = true;
-    this.askedAt = performance.now();
     const { option } = this.store, moves = this.moves;
     this.askedOf = `${option} ${moves}`;
     const first = this.fitted !== option;
