@@ -11,7 +11,7 @@ import { PlanView } from "./plan_view.js";
 import { addedKey, lampKey, placeKey, removedKey } from "./store.js";
 
 /** Least from one drawing to the next while a hand moves. */
-const HELD_MS = 800;
+const REDRAWN_MS = 800;
 
 /** So near a mark a figure that is let go of comes to stand on it. [m] */
 const SNAP = 0.3;
@@ -167,7 +167,7 @@ export class PlanPanel {
   askSoon(wait = 30) {
     clearTimeout(this.timer);
     // Both cores are the picture's while a hand moves something: symbols follow by themselves.
-    this.timer = setTimeout(() => this.ask(), this.store.holding ? Math.max(wait, HELD_MS) : wait);
+    this.timer = setTimeout(() => this.ask(), this.store.holding ? Math.max(wait, REDRAWN_MS) : wait);
   }
 
   async ask() {
