@@ -254,12 +254,13 @@ def test_a_want_turns_from_missed_to_met(opened):
     page.get_by_label("Add a want").fill("more light")
     page.keyboard.press("Enter")
     opened.expected = "400 (Bad Request)"
-    opened.until("document.querySelector('.fault').textContent.includes('says nothing that can be wanted')")
+    opened.until("document.querySelector('#want-box .fault').textContent.includes("
+                 "'says nothing that can be wanted')")
     page.get_by_label("Add a want").fill(LINE)
     page.keyboard.press("Enter")
     opened.until("document.querySelector('.want-list td.standing')?.dataset.met === 'false'")
     assert page.inner_text(".verdict") == "The want is not met."
-    assert page.inner_text(".fault") == ""
+    assert page.inner_text("#want-box .fault") == ""
     written = page.evaluate("previz.store.lamps.map((each) => previz.store.gain(each.name))")
     page.evaluate("document.activeElement.blur()")
     page.keyboard.press("b")
