@@ -369,9 +369,15 @@ def test_lines_over_the_picture(opened):
     reading, = readings(opened)
     line, = lines
     assert line["label"] == f"1 {reading['thing']}"
-    assert float(line["value"].split()[0]) == pytest.approx(reading["luminance"], rel=6e-3)
-    assert line["value"].split(", ")[1] == f"{reading['stops']:+.1f}".replace("-", "−")
-    assert line["error"].startswith("± ") and line["behind"] is False
+    amount, stops = line["numbers"]
+    value, sign, off, unit = amount.split()
+    assert (sign, unit) == ("±", "cd/m²") and line["behind"] is False
+    assert float(value) == pytest.approx(reading["luminance"], rel=6e-3)
+    assert float(off) == pytest.approx(reading["error"], abs=0.051)
+    # Each number has the error that is its own: in stops that is the share over the logarithm of 2.
+    value, sign, off, unit = stops.split()
+    assert value == f"{reading['stops']:+.1f}".replace("-", "−") and unit == "stops"
+    assert float(off) == pytest.approx(reading["error"] / reading["luminance"] / np.log(2), abs=0.0051)
 
 
 @pytest.mark.slow

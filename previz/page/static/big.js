@@ -114,8 +114,8 @@ export class Big {
     if (JSON.stringify(lines) === this.lines) return;
     this.lines = JSON.stringify(lines);
     this.readings.replaceChildren(...lines.map((line) => made("li", { class: line.behind ? "behind" : "" },
-      made("span", { class: "name" }, line.label), made("span", { class: "value" }, line.value),
-      made("span", { class: "off" }, line.error))));
+      made("span", { class: "name" }, line.label),
+      [0, 1].map((i) => made("span", { class: "value" }, line.numbers[i] ?? "")))));
   }
 
   /** Cautions stay on the screen, the most urgent first, as at the foot of the page. */
