@@ -17,6 +17,7 @@ from previz.frames import whole_file
 from previz.frames.lock import only_writer
 from previz.scene import names, nodes, writing
 from previz.scene.daylight import Daylight
+from previz.scene.edit import STEP
 from previz.scene.figure import Figure
 from previz.scene.light import Glow, Light
 from previz.scene.nodes import Map, Node, Text
@@ -25,9 +26,6 @@ from previz.scene.read import SceneFile, load, load_tree
 from previz.scene.records import Item
 from previz.scene.room import Room
 from previz.scene.scene import Scene
-
-STEP = "  "
-"""Indentation of one level in what is written."""
 
 END_MARK = "..."
 """Ends a document; nothing may follow it.  Source: YAML 1.2.2, 9.1.2."""
