@@ -105,7 +105,8 @@ def is_beside(key: str) -> bool:
 
 def looks_path(scene: Path) -> Path:
     """Return the file beside a scene that its looks are kept in."""
-    return scene.with_name(f"{scene.stem}.looks.json")
+    # `with_name` refuses a path without a name, which `.` is; that it is no scene is said where it is read.
+    return scene.parent / f"{scene.stem}.looks.json"
 
 
 def kept_looks(changes: Mapping[str, object], most: int = MOST_LOOKS) -> list[KeptLook]:

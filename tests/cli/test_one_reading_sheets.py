@@ -196,7 +196,7 @@ def test_measures_keep_which_of_their_meters_fell_short(tmp_path, monkeypatch):
     monkeypatch.setattr(measures, "METER_SECONDS", 0.1)
     stage = build_stage(load(tmp_path / "store.yaml").scene())
     job = StageJob(stage, Request(tmp_path).meter_order())
-    both = [measures.OptionMeters(job, each) for each in (1e-4, 10.0)]
+    both = [measures.OptionMeters(job, each) for each in (1e-9, 10.0)]
     short, enough = (each.short("clerk") for each in both)
     lit = faces.face_light("clerk", *both[0].cheeks("clerk"))
     job.close()

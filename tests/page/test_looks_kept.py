@@ -13,7 +13,7 @@ from pdf_words import letters, pages, said
 from PIL import Image
 
 from previz.cli.main import previz
-from previz.errors import DataError
+from previz.errors import DataError, SceneError
 from previz.frames.layouts import marked
 from previz.frames.lock import LOCK_NAME
 from previz.page import answers, looks, references
@@ -365,3 +365,14 @@ def test_a_hand_out_has_the_looks_that_it_can_show(desk):
     same = answers.shot(desk, {"option": "early", "camera": "A", "look": json.dumps(
         {"lamps": {"key": {"gel": ["half ctb"]}, "rim": {"on": False}}})})
     assert list(handed_looks(desk, same, ["A"])) == ["look|d"]
+
+
+@pytest.mark.parametrize("scene", [".", ".."])
+def test_a_folder_is_no_scene_of_a_page(tmp_path, monkeypatch, scene):
+    """A path without a name, with no file of looks beside it, is refused as a scene; nothing is written."""
+    (tmp_path / "yard").mkdir()
+    monkeypatch.chdir(tmp_path / "yard")
+    result = CliRunner().invoke(previz, ["page", scene, "--get", "index.html", "--no-open"])
+    assert isinstance(result.exception, SceneError)
+    assert f"{scene}: this is a folder, not a scene file." in str(result.exception)
+    assert [each.name for each in tmp_path.rglob("*")] == ["yard"]

@@ -302,6 +302,20 @@ def test_what_has_the_focus_is_in_sight(opened, size):
     assert opened.page.inner_text("#notice") == ""
 
 
+@pytest.mark.parametrize("panel", ["spot", "wants"])
+@pytest.mark.parametrize("size", [(1400, 900), (1140, 600)])
+def test_nothing_lies_for_good_under_what_is_said(opened, size, panel):
+    """A long notice covers the ends of lamps and panels, which can be scrolled out from under it."""
+    page = opened.page
+    page.set_viewport_size(dict(zip(("width", "height"), size, strict=True)))
+    hold_spots(opened)
+    page.evaluate("previz.notice(Array(12).fill('What is said is long.').join('\\n'))")
+    page.click(f"#panels [aria-controls='{panel}']")
+    assert page.evaluate(HIDDEN) == []
+    page.click("#notice-close")
+    page.click(f"#panels [aria-controls='{panel}']")
+
+
 def test_a_figure_that_cannot_be_is_reported_and_not_left_standing(opened):
     """A level of 250 % is marked and explained; when the field is left it shows what is set."""
     page, field = opened.page, "[aria-label='key, level in percent']"
