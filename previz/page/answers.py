@@ -316,8 +316,8 @@ def difference_png(desk: Desk, query: Mapping[str, str]) -> Answer:
 
 
 def reference_jpg(desk: Desk, query: Mapping[str, str]) -> Answer:
-    """A reference picture that was kept, by the last part of its key, `id`."""
-    return Answer(reference_picture(desk, _needed(query, "id")), JPEG)
+    """A reference picture that was kept, by the name of its `file`."""
+    return Answer(reference_picture(desk, _needed(query, "file")), JPEG)
 
 
 def beside_json(desk: Desk, query: Mapping[str, str]) -> Answer:

@@ -133,16 +133,16 @@ def _sweep(desk: Desk, folder: Path, newest: str) -> None:
                 path.unlink(missing_ok=True)
 
 
-def reference_picture(desk: Desk, key: str) -> bytes:
-    """Return a reference's picture, a JPEG, by what follows 'reference|' in its key.
+def reference_picture(desk: Desk, name: object) -> bytes:
+    """Return the picture of a reference, a JPEG, by the name of its file.
+
+    By that and not by the reference's key: a page shows what it has just sent before its key is kept.
 
     Raises
     ------
     DataError
         There is none, or it is not the picture that was kept.
     """
-    value = desk.changes.get(f"reference|{key}")
-    name = value.get("file") if isinstance(value, dict) else None
     if isinstance(name, str) and _NAME.fullmatch(name):
         for folder in _folders(desk):
             try:
@@ -155,5 +155,7 @@ def reference_picture(desk: Desk, key: str) -> bytes:
 
 
 def reference_image(desk: Desk, key: str) -> Image.Image:
-    """Return a reference's picture decoded; see `reference_picture`."""
-    return decode(reference_picture(desk, key)).convert("RGB")
+    """Return the picture of a reference decoded, by the last part of its key; see `reference_picture`."""
+    value = desk.changes.get(f"reference|{key}")
+    name = value.get("file") if isinstance(value, dict) else None
+    return decode(reference_picture(desk, name)).convert("RGB")

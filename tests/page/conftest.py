@@ -243,7 +243,8 @@ class Opened:
         self.page.set_default_timeout(1e3 * PATIENCE)
         self.faults, self.requests, self.expected = [], [], None
         self.page.on("pageerror", lambda fault: self.faults.append(str(fault)))
-        self.page.on("console", lambda result: result.type == "error" and self.faults.append(result.text))
+        self.page.on("console", lambda result: result.type == "error" and self.faults.append(
+            f"{result.text} at {result.location.get('url')}"))
         self.page.on("request", lambda request: self.requests.append(request.url))
         self.page.goto(address)
         self.until("window.previz !== undefined")
@@ -312,6 +313,13 @@ class Opened:
         """Wait until the server has every change on disk."""
         self.until("previz.source.pending.size === 0")
 
+    def all_open(self) -> None:
+        """Open whatever opens, and what that brings along: which there are changes while it is done."""
+        for _ in range(3):
+            self.page.evaluate("""() => { for (const each of document.querySelectorAll("summary"))
+                if (each.checkVisibility() && !each.parentElement.open) each.click(); }""")
+            self.shown()
+
     def close(self) -> None:
         """Close it; nothing may have gone wrong in it but what was expected."""
         self.context.close()
@@ -351,6 +359,8 @@ AS_OPENED = """() => {
     delete previz.source.say;
     for (const dialog of document.querySelectorAll("dialog[open]")) dialog.close();
     for (const details of document.querySelectorAll("details")) details.open = false;
+    for (const id of ["notice", "fault"]) previz.hush(id);
+    previz.beside.put(null);
     document.activeElement?.blur();
     keys.on = true;
     // A place that is shown is requested, drawn and settled anew, so only where there is another in view.
@@ -368,6 +378,8 @@ def fresh(browser, served):
     """A page of a test's own, which may do with its parts what it likes."""
     page = Opened(browser, served.address)
     page.as_written()
+    # What another test had left may have been refused.
+    page.faults.clear()
     yield page
     page.kept()
     page.close()

@@ -28,7 +28,7 @@ def test_what_differs_is_counted_marked_and_listed(opened):
         store.changeLamp("key", { level: 0.5, cct: 3200 });
         store.changeLamp("rim", { gel: ["half cto"] });
         store.changeCamera({ iso: 400 });
-        store.set({ "early|place|pieces|table": { at: [2, 1.4, 0] } }); }""")
+        store.set({ "early|place|pieces|table": { at: ["2 m", "1.4 m"] } }); }""")
     assert count(opened) == "5 changes"
     marks = page.locator(".differs:visible")
     assert marks.count() == 3

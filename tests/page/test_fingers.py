@@ -108,8 +108,7 @@ SMALL = """(least) => [...document.querySelectorAll("a[href], button, input, sel
 def test_everything_is_large_enough_for_a_finger(touched):
     """44 px and more on a phone, all that opens opened."""
     phone, _ = touched
-    for summary in phone.page.locator("summary:visible").all():
-        summary.evaluate("(each) => each.click()")
+    phone.all_open()
     phone.page.evaluate("""() => { previz.store.changeLamp("key", { level: 0.5 });
         previz.store.changeCamera({ iso: 400 });
         previz.looks.keep(); }""")
@@ -123,7 +122,5 @@ def test_everything_is_large_enough_for_a_pointer(opened):
     """24 px and more on a desk (WCAG 2.2, 2.5.8)."""
     page = opened.page
     page.evaluate("previz.store.changeLamp('key', { level: 0.5 }); previz.store.changeCamera({ iso: 400 })")
-    for summary in page.locator("summary:visible").all():
-        summary.evaluate("(each) => each.click()")
-    opened.shown()
+    opened.all_open()
     assert page.evaluate(SMALL, 23.9) == []

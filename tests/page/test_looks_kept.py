@@ -234,13 +234,13 @@ def pictured(kind="PNG", size=(40, 30), colour=(200, 90, 20), mode="RGB"):
 @pytest.mark.parametrize(("kind", "size", "kept"), [
     ("PNG", (40, 30), (40, 30)), ("JPEG", (3072, 600), (1536, 300)), ("PNG", (400, 3072), (200, 1536))])
 def test_a_reference_is_kept_small_beside_the_scene(desk, kind, size, kept):
-    """Its picture comes back by its key, as a JPEG of the same colours and no more than two megabytes."""
+    """Its picture comes back by its name, as a JPEG of the same colours and no more than two megabytes."""
     found = references.keep_reference(desk, pictured(kind, size))
     assert (found["width"], found["height"]) == kept
     assert [path.name for path in desk.path.with_name("canteen.looks").iterdir()] == [found["file"]]
     desk.change({"reference|r": {"name": "the window", **found}})
     shutil.rmtree(desk.request.folder)
-    body = answers.answer(again(desk), "reference.jpg", {"id": "r"}).body
+    body = answers.answer(again(desk), "reference.jpg", {"file": found["file"]}).body
     image = Image.open(io.BytesIO(body))
     assert image.format == "JPEG" and image.size == kept and len(body) <= references.LARGEST_KEPT
     assert np.abs(np.asarray(image, int) - (200, 90, 20)).max() <= 4
@@ -283,7 +283,9 @@ def test_a_key_is_no_file_name(desk, value):
     (desk.path.parent / "canteen.looks").mkdir()
     desk.change({"reference|r": value})
     with pytest.raises(DataError, match="no such reference picture"):
-        answers.answer(desk, "reference.jpg", {"id": "r"})
+        references.reference_image(desk, "r")
+    with pytest.raises(DataError, match="no such reference picture"):
+        answers.answer(desk, "reference.jpg", {"file": str((value or {}).get("file", "r"))})
 
 
 def test_pictures_that_nothing_names_go_when_they_are_many(desk):

@@ -32,17 +32,16 @@ figures:
 options:"""
 
 
-@pytest.fixture(scope="module")
-def walking(tmp_path_factory):
-    """A desk whose cook has a way, with nothing metered."""
-    folder = tmp_path_factory.mktemp("walk")
+def walking_desk(folder):
+    """Return a desk whose cook has a way, with nothing metered."""
     (folder / "canteen.yaml").write_text(SCENE.replace("options:", WALKER), encoding="utf-8")
     return Desk(request_for(folder))
 
 
 @pytest.fixture(scope="module")
-def metered(walking):
+def metered(tmp_path_factory):
     """The same with meters made by arithmetic: the key falls off along the way, the rim comes up behind."""
+    walking = walking_desk(tmp_path_factory.mktemp("walk"))
     walk = walk_of(walking, "early")
     kinds = IncidentMeters(walk.meters, walk.job.stage.probes)
     lights = [lamp.name for lamp in walk.job.stage.lamps]
@@ -65,8 +64,9 @@ def ask(desk, **query):
     return json.loads(ANSWERS["walk.json"](desk, sent).body)
 
 
-def test_who_walks(walking, desk):
+def test_who_walks(tmp_path, desk):
     """Figures with marks for a way, and no walk where there is none; it waits until all of it is metered."""
+    walking = walking_desk(tmp_path)
     assert walkers(walking.scene("early")) == ["cook"]
     assert ask(desk, option="early")["figures"] == []
     found = ask(walking, option="late")

@@ -111,6 +111,8 @@ def test_a_dragged_lamp_changes_the_file_by_its_place(own_served, folder, open_p
     path = folder / "canteen.yaml"
     before = path.read_text(encoding="utf-8")
     opened = open_page(own_served.plain)
+    # Of what the file has then nothing is rendered: a picture that the page asks for meanwhile is refused.
+    opened.expected = "400 (Bad Request)"
     page, plan = opened.page, Plan(opened)
     page.evaluate("previz.plan.view.fit(previz.plan.data.extent)")
     plan.drawn()

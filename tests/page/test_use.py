@@ -226,8 +226,7 @@ def test_it_can_be_read_and_named(opened):
         opened.shown()
         assert opened.page.evaluate(NAMELESS) == []
         assert opened.page.evaluate(PALE) == []
-    for summary in opened.page.locator("summary:visible").all():
-        summary.click()
+    opened.all_open()
     assert opened.page.evaluate(NAMELESS) == []
     assert opened.page.evaluate(PALE) == []
     headings = opened.page.locator("h1, h2").evaluate_all("all => all.map((each) => each.tagName)")

@@ -336,7 +336,7 @@ export class LookStrip {
     card.tick.setAttribute("aria-label", `Set '${kept.name}' side by side`);
     card.steps[0].disabled = at === 0;
     card.steps[1].disabled = at === count - 1;
-    const found = kept.file ? { address: `reference.jpg?id=${encodeURIComponent(kept.id)}` }
+    const found = kept.file ? { address: `reference.jpg?file=${encodeURIComponent(kept.file)}` }
       : !there ? { words: "not in the scene any more" } : this.source.live && card.seen ? this.small.of(kept) : card.mixed ?? {};
     card.image.hidden = !found.address;
     if (found.address && card.image.getAttribute("src") !== found.address) card.image.src = found.address;
@@ -350,7 +350,7 @@ export class LookStrip {
     const reference = wiped && pin.reference && this.references.find((each) => each.id === pin.reference);
     this.over.hidden = !reference;
     if (reference) {
-      const address = `reference.jpg?id=${encodeURIComponent(reference.id)}`;
+      const address = `reference.jpg?file=${encodeURIComponent(reference.file)}`;
       if (this.over.getAttribute("src") !== address) this.over.src = address;
       this.over.style.clipPath = `inset(0 ${100 * (1 - view.wipe)}% 0 0)`;
     }

@@ -210,7 +210,7 @@ export class MovedList {
   constructor(panel) {
     this.panel = panel;
     this.items = made("ul", { class: "moved-items" });
-    this.summary = made("summary", {});
+    this.summary = made("summary", {}, "Moved: 0");
     this.all = made("button", { type: "button", class: "quiet", onclick: () => this.allBack() }, "All of it as written");
     this.element = made("details", { class: "how moved-list" }, this.summary, this.items, this.all);
   }

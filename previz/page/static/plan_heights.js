@@ -12,7 +12,7 @@ export class PlanHeights {
     this.others = svgMade("g", { "aria-hidden": "true" });
     this.knob = svgMade("g", { class: "knob-height" });
     this.element = svgMade("svg", { class: "plan-heights", role: "slider", tabindex: "0", "aria-label": "Height",
-      "aria-orientation": "vertical" }, this.scale, this.others, this.knob);
+      "aria-orientation": "vertical", "aria-valuenow": "0" }, this.scale, this.others, this.knob);
     for (const [name, act] of [["pointerdown", this.down], ["pointermove", this.move], ["pointerup", this.up],
       ["pointercancel", this.up], ["keydown", this.key]])
       this.element.addEventListener(name, (event) => act.call(this, event));

@@ -143,7 +143,7 @@ export class SidePanel {
   cellOf({ title, camera, kept }) {
     const { store } = this.page;
     if (kept?.file) {
-      const image = made("img", { class: "side-picture", alt: kept.name, src: `reference.jpg?id=${encodeURIComponent(kept.id)}` });
+      const image = made("img", { class: "side-picture", alt: kept.name, src: `reference.jpg?file=${encodeURIComponent(kept.file)}` });
       return { element: made("figure", { class: "side" }, image,
         made("figcaption", {}, made("strong", {}, title), " ", made("span", { class: "word" }, "reference picture"))) };
     }

@@ -148,7 +148,7 @@ class Requests:
             "title",
             "all_cameras",
             "width",
-            "id",
+            "file",
             "looks",
         ):
             if chance.random() < (0.6 if key in ("option", "camera", "look", "lamp", "x", "y") else 0.15):
@@ -180,7 +180,7 @@ class Requests:
             "title": ("Look", "\ud800", "<b>"),
             "all_cameras": ("1", ""),
             "width": ("160", "80", "0", "1e9", "x"),
-            "id": ("a", "b", "", "../a"),
+            "file": ("0123456789abcdef.jpg", "a", "", "../a"),
             "looks": ('["a"]', "[]", "{", "[1]", "null"),
         }
         return chance.choice(words[key])
