@@ -10,7 +10,7 @@ import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
 
-SECONDS = float(os.environ.get("SOAK_SECONDS", "20"))
+SECONDS = float(os.environ.get("SOAK_SECONDS", "30"))
 """Time of one core that a run of the tests spends on inputs, all kinds together. [s]"""
 
 SEED, INPUTS = 1, 20_000
