@@ -63,6 +63,18 @@ def read_row(data, row, width: int, active=True) -> list:
     return [number for k in range(fours) for number in read_four(data, row * fours + k, active)]
 
 
+def write_row(data, row, values: list) -> None:
+    """Write numbers to a row of a flat table that no other lane writes to."""
+    width = len(values)
+    if width % 4:
+        for k, value in enumerate(values):
+            dr.scatter(data, value, row * width + k, mode=dr.ReduceMode.NoConflicts)
+        return
+    fours = width // 4
+    for k in range(fours):
+        dr.scatter(data, mi.Vector4f(*values[4 * k:4 * k + 4]), row * fours + k, mode=dr.ReduceMode.NoConflicts)
+
+
 def add_to_row(sums, row, values: list, active) -> None:
     """Add numbers to a row of a flat table that no other lane writes to."""
     def add(value, index):

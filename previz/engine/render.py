@@ -1,6 +1,6 @@
 """Render one camera of a stage, pass by pass, into Frames.
 
-The sums of the passes are kept as a running mean and a scatter about it, lamp by lamp (see
+The sums of the passes are kept as a running mean and a scatter about it, lamp by lamp (see `sums` and
 `frames.gathered`), so that work can be left at any pass, taken up again later to the last bit, and
 gone on with for some of the lamps alone.
 """
@@ -97,10 +97,10 @@ def light_sample_shares(buffers) -> np.ndarray:
 
 def row_bands(width: int, height: int, lamps: int, bands: int) -> list[tuple[int, int]]:
     """Return (first row, rows) of the parts of a picture whose sums fit on the host."""
-    return _split(0, height, width * lamps * bands, BAND_FLOATS)
+    return split(0, height, width * lamps * bands, BAND_FLOATS)
 
 
-def _split(first: int, rows: int, floats: int, most: int) -> list[tuple[int, int]]:
+def split(first: int, rows: int, floats: int, most: int) -> list[tuple[int, int]]:
     """Return (first row, rows) of parts of some rows, each row so many floats, that hold at most `most`."""
     each, end = max(1, min(rows, most // floats)), first + rows
     return [(top, min(each, end - top)) for top in range(first, end, each)]
@@ -149,7 +149,7 @@ class CameraPasses:
 
     def strips(self, top: int, rows: int, floats: int) -> list[tuple[int, int]]:
         """Return (first row, rows) of the strips that fit on the device, at so many floats a pixel."""
-        return _split(top, rows, self.width * floats, TILE_FLOATS)
+        return split(top, rows, self.width * floats, TILE_FLOATS)
 
     def planes(self) -> dict[str, np.ndarray]:
         """Return albedo, normal, depth and name planes (see `previz.frames`)."""
@@ -194,29 +194,29 @@ class CameraJob(CameraPasses):
 
     Attributes
     ----------
-    mean : float32 array, shape (pixel, light, band)
-        Weighted mean of the passes.
-    scatter : float32 array, shape (pixel, light)
-        Sum of weight · (pass - mean)², of the luminance.
-    weight, next_pass : float, int
-        Sum of the weights, and the number that the next pass draws by.
-    inverse, spread : float, or float32 array of shape (pixel,)
-        See `frames.gathered`.
-    torn : bool
-        An error has come up while a pass was added; what is there is of no use.
+    sums : sums.Sums
+        What the passes gathered, on the device.
     """
 
     def __init__(self, buffers, stage: Stage, camera: Camera, width: int, height: int,
                  sampling: Sampling, rows: tuple[int, int] | None = None):
+        from previz.engine.sums import Sums
+
         super().__init__(buffers, camera, width, height, sampling)
         self.stage = stage
         self.top, self.rows = rows or (0, height)
-        self.weights = luminance_weights(buffers.bands).astype(np.float32)
-        shape = (self.rows * width, buffers.lamps)
-        self.mean = np.zeros((*shape, buffers.bands), np.float32)
-        self.scatter = np.zeros(shape, np.float32)
-        self.weight, self.next_pass, self.torn = 0.0, 0, False
-        self.inverse, self.spread = 0.0, 0.0
+        strips = self.strips(0, self.rows, buffers.lamps * buffers.bands)
+        self.sums = Sums(strips, width, buffers.lamps, buffers.bands, luminance_weights(buffers.bands))
+
+    @property
+    def weight(self) -> float:
+        """Sum of the weights of the passes that are in. [paths a pixel]"""
+        return self.sums.weight
+
+    @property
+    def torn(self) -> bool:
+        """True where an error has come up while a pass was added; what is there is of no use."""
+        return self.sums.torn
 
     def step(self, samples: int | None = None, counts: np.ndarray | None = None) -> None:
         """Run one pass and add it. An interrupt leaves the passes before it whole.
@@ -229,69 +229,36 @@ class CameraJob(CameraPasses):
             Paths of each pixel, at least 1, where they are not the same for all. They may follow
             from earlier passes: as the weight of the pass does not, the mean stays unbiased.
         """
+        found = self.traced(self.sums.next_pass, samples, counts)
+        with unbroken():
+            self.add(found)
+
+    def traced(self, number: int, samples: int | None = None, counts: np.ndarray | None = None):
+        """Return the `sums.PassSums` of the pass of a number, which need not be the next; as `step`."""
+        from previz.engine.sums import PassSums
+
         each = self.each if samples is None else samples
-        seed = pass_seed(self.sampling.seed, self.next_pass)
-        shape = (-1, self.buffers.lamps, self.buffers.bands)
+        seed = pass_seed(self.sampling.seed, number)
         counts = None if counts is None else np.ravel(counts)
         parts = []
-        for top, rows in self.strips(self.top, self.rows, self.buffers.lamps * self.buffers.bands):
-            span = slice((top - self.top) * self.width, (top - self.top + rows) * self.width)
-            paths = each if counts is None else counts[span]
-            sums = self.transport.run(top * self.width, rows * self.width, paths, seed)
-            parts.append((span, np.array(sums).reshape(shape), paths))
-        with unbroken():
-            self._add(parts, each, counts)
+        for index, (top, rows) in enumerate(self.sums.strips):
+            paths = each if counts is None else counts[self.sums.span(index)]
+            parts.append(self.transport.run((self.top + top) * self.width, rows * self.width, paths, seed))
+        return PassSums(parts, each, counts)
 
-    def _add(self, parts: list, each: int, counts: np.ndarray | None) -> None:
-        """Add the sums of a pass, strip by strip."""
-        self.torn = True
-        step = np.float32(each / (self.weight + each))
-        for span, part, paths in parts:
-            part /= paths if counts is None else paths[:, None, None].astype(np.float32)
-            part -= self.mean[span]
-            off = part @ self.weights
-            self.scatter[span] += each * (1 - step) * off**2
-            part *= step
-            self.mean[span] += part
-        share = 1.0 if counts is None else np.float32(each) / counts.astype(np.float32)
-        self.inverse = self.inverse + share
-        self.spread = self.spread + share * each
-        self.weight += each
-        self.done += 1
-        self.next_pass += 1
-        self.torn = False
+    def add(self, found) -> None:
+        """Add the `sums.PassSums` of the next pass."""
+        self.sums.add(found)
+        self.done = self.sums.passes
 
     def gathered(self, lamp: int) -> Gathered:
         """Return what has been gathered of one lamp, in rows and columns of this part."""
-        grid = (self.rows, self.width)
-        slices = np.ascontiguousarray(self.mean[:, lamp].T).reshape(-1, *grid)
-
-        def laid(value):
-            return value if np.isscalar(value) else np.reshape(value, grid)
-
-        return Gathered(slices, np.ascontiguousarray(self.scatter[:, lamp]).reshape(grid),
-                        self.weight, self.done, self.next_pass, laid(self.inverse),
-                        laid(self.spread))
+        return self.sums.gathered(lamp)
 
     def take_up(self, parts: list[Gathered]) -> None:
-        """Go on from what was gathered of every lamp, all of the same passes.
-
-        Raises
-        ------
-        ValueError
-            They are of another size, or not of the same passes.
-        """
-        first = parts[0]
-        if any(p.same_passes(first) is False for p in parts):
-            raise ValueError("the lamps were not gathered together")
-        if any(p.slices.shape != (self.buffers.bands, self.rows, self.width) for p in parts):
-            raise ValueError("the saved state is of another picture")
-        for lamp, part in enumerate(parts):
-            self.mean[:, lamp] = part.slices.reshape(self.buffers.bands, -1).T
-            self.scatter[:, lamp] = part.scatter.ravel()
-        self.weight, self.done, self.next_pass = first.weight, first.passes, first.next_pass
-        self.inverse, self.spread = (x if np.isscalar(x) else np.ravel(x)
-                                     for x in (first.inverse, first.spread))
+        """Go on from what was gathered of every lamp, all of the same passes; see `Sums.take_up`."""
+        self.sums.take_up(parts)
+        self.done = self.sums.passes
 
     def frames(self, transport_hash: str = "", planes: dict[str, np.ndarray] | None = None) -> Frames:
         """Return the Frames of the passes done so far, with `planes` that are there already or rendered.
@@ -312,7 +279,7 @@ class CameraJob(CameraPasses):
             lights=tuple(lamp.name for lamp in self.stage.lamps),
             names=self.buffers.geometry.names,
             band_edges_nm=np.asarray(band_edges(bands)),
-            samples=round(self.weight),
+            samples=round(self.sums.weight),
             seed=self.sampling.seed,
             camera=camera_values(self.camera),
             transport_hash=transport_hash,
