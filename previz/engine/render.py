@@ -102,7 +102,7 @@ def row_bands(width: int, height: int, lamps: int, bands: int) -> list[tuple[int
 
 def split(first: int, rows: int, floats: int, most: int) -> list[tuple[int, int]]:
     """Return (first row, rows) of parts of some rows, each row so many floats, that hold at most `most`."""
-    each, end = max(1, min(rows, most // floats)), first + rows
+    each, end = max(1, min(rows, most // max(floats, 1))), first + rows
     return [(top, min(each, end - top)) for top in range(first, end, each)]
 
 
@@ -205,8 +205,9 @@ class CameraJob(CameraPasses):
         super().__init__(buffers, camera, width, height, sampling)
         self.stage = stage
         self.top, self.rows = rows or (0, height)
+        self.weights = luminance_weights(buffers.bands).astype(np.float32)
         strips = self.strips(0, self.rows, buffers.lamps * buffers.bands)
-        self.sums = Sums(strips, width, buffers.lamps, buffers.bands, luminance_weights(buffers.bands))
+        self.sums = Sums(strips, width, buffers.lamps, buffers.bands, self.weights)
 
     @property
     def weight(self) -> float:

@@ -166,11 +166,11 @@ class Coarse:
         float32 array, shape (lamp, row, column, 3)
             X, Y, Z. [cd/m²]
         """
-        width, height, bands = self.job.width, self.job.height, self.job.buffers.bands
+        bands = self.job.buffers.bands
         # The denoiser knows colours as red, green and blue; of X, Y and Z it shifts the hue.
         weights = np.reshape([lamp_band_xyz(light, bands) for light in lights], (-1, bands, 3))
         weights = (weights @ acescg_from_xyz().T).astype(np.float32)
-        parts = (self.job.mean.transpose(1, 0, 2) @ weights).reshape(-1, height, width, 3)
+        parts = self.job.sums.pictures(weights)
         levels = np.asarray(gains, np.float32)
         # A lamp that is off now must not be lost where the others give nothing.
         levels = np.maximum(levels, LEAST_LEVEL * levels.max(initial=0.0)) if np.any(levels) else levels + 1

@@ -8,7 +8,9 @@ import numpy as np
 import pytest
 
 from previz.engine.gather import SAMPLES, THREADS, Gather
+from previz.engine.jit import mi
 from previz.engine.render import CameraJob
+from previz.engine.sums import PassSums, Sums
 from previz.engine.unbroken import unbroken
 from previz.frames.batches import BATCHES, Batches
 
@@ -39,14 +41,6 @@ class Buffers:
     lamps, bands = 2, 3
 
 
-class Interrupting(np.ndarray):
-    """Sums that interrupt when they are divided by their paths, the first thing that is done to them."""
-
-    def __itruediv__(self, other):
-        signal.raise_signal(signal.SIGINT)
-        return np.ndarray.__itruediv__(self, other)
-
-
 @pytest.fixture
 def interrupts():
     before = signal.signal(signal.SIGINT, signal.default_int_handler)
@@ -54,43 +48,47 @@ def interrupts():
     signal.signal(signal.SIGINT, before)
 
 
-def job():
-    """A render of 4x2 pixels, as far as adding passes goes."""
-    made = CameraJob.__new__(CameraJob)
-    made.buffers, made.width, made.top, made.rows = Buffers, 4, 0, 2
-    made.mean, made.scatter = np.zeros((8, 2, 3), np.float32), np.zeros((8, 2), np.float32)
-    made.weights = np.full(3, 1 / 3, np.float32)
-    made.weight = made.inverse = made.spread = 0.0
-    made.done = made.next_pass = 0
-    return made
+def sums():
+    """The sums of 4x2 pixels, in two strips."""
+    return Sums([(0, 1), (1, 1)], 4, Buffers.lamps, Buffers.bands, np.full(3, 1 / 3))
 
 
-def parts(kind=np.ndarray):
-    sums = np.random.default_rng(1).random((8, 2, 3), np.float32)
-    return [(slice(0, 4), sums[:4].view(kind), 2), (slice(4, 8), sums[4:].view(kind), 2)]
+def a_pass():
+    """A pass of two paths a pixel."""
+    values = np.random.default_rng(1).random((2, 24), np.float32)
+    return PassSums([mi.Float(each) for each in values], 2)
 
 
-def test_a_pass_that_is_interrupted_is_in(interrupts):
+def test_a_pass_that_is_interrupted_is_in(interrupts, monkeypatch):
     """Every strip of it, with its weight."""
-    whole, left = job(), job()
-    whole._add(parts(), 2, None)
+    whole, left, add_strip = sums(), sums(), Sums._add_strip
+    whole.add(a_pass())
+
+    def interrupted(*words):
+        signal.raise_signal(signal.SIGINT)
+        add_strip(*words)
+
+    monkeypatch.setattr(Sums, "_add_strip", interrupted)
     with pytest.raises(KeyboardInterrupt), unbroken():
-        left._add(parts(Interrupting), 2, None)
+        left.add(a_pass())
+    assert whole.mean.any()
     assert np.array_equal(whole.mean, left.mean) and np.array_equal(whole.scatter, left.scatter)
-    assert (left.weight, left.done, left.torn) == (2, 1, False)
+    assert (left.weight, left.passes, left.torn) == (2, 1, False)
 
 
-def test_a_pass_that_fails_is_torn():
+def test_a_pass_that_fails_is_torn(monkeypatch):
     """Memory that runs out between two strips leaves what must not be kept."""
-    class Failing(np.ndarray):
-        def __itruediv__(self, other):
-            raise MemoryError
+    left, add_strip = sums(), Sums._add_strip
 
-    left, strips = job(), parts()
-    strips[1] = parts(Failing)[1]
+    def failing(self, index, *words):
+        if index:
+            raise MemoryError
+        add_strip(self, index, *words)
+
+    monkeypatch.setattr(Sums, "_add_strip", failing)
     with pytest.raises(MemoryError):
-        left._add(strips, 2, None)
-    assert left.torn and left.done == 0
+        left.add(a_pass())
+    assert left.torn and left.passes == 0
 
 
 class Transport:
@@ -105,18 +103,19 @@ class Transport:
 
 def test_a_picture_adds_its_pass_unbroken(interrupts, monkeypatch):
     """As above, of the step that a render makes."""
-    added, made = [], job()
+    made, add = CameraJob.__new__(CameraJob), Sums.add
+    made.buffers, made.width, made.top, made.sums = Buffers, 4, 0, sums()
     made.sampling, made.transport = SimpleNamespace(seed=1), Transport()
-    made.transport.run = lambda *_: np.zeros(8 * 2 * 3)
+    made.transport.run = lambda *_: mi.Float(np.ones(4 * 2 * 3))
 
-    def add(*_):
+    def interrupted(*words):
         signal.raise_signal(signal.SIGINT)
-        added.append(1)
+        add(*words)
 
-    made._add = add
+    monkeypatch.setattr(Sums, "add", interrupted)
     with pytest.raises(KeyboardInterrupt):
         made.step(2)
-    assert added == [1]
+    assert made.done == 1 and made.sums.passes == 1
 
 
 def test_a_meter_adds_its_round_unbroken(interrupts, monkeypatch):

@@ -145,10 +145,10 @@ def test_uneven_passes_are_unbiased_and_know_their_noise(stage):
                 counts = None
                 if sent:
                     # The worst that could be done to a biased mean: paths follow the pixel's light.
-                    bright = job.mean.sum(axis=(1, 2)).reshape(27, 48)
+                    bright = job.sums.mean.sum(axis=(1, 2)).reshape(27, 48)
                     counts = np.clip(np.rint(4 * bright / bright.mean()), 1, 16).astype(int)
                 job.step(4, counts)
-            kept.append(job.mean[:, :, 0].astype(float))
+            kept.append(job.sums.mean[:, :, 0].astype(float))
             if sent:
                 lamps = [job.gathered(lamp).variance.ravel() for lamp in range(2)]
                 result.append(np.array(lamps, float).T)
