@@ -27,7 +27,7 @@ class AirPass:
     def __init__(self, buffers, start):
         self.buffers, self.start = buffers, start
 
-    def run(self, tally, whole, paths, seed: int) -> None:
+    def run(self, tally, whole, paths, seed) -> None:
         """Gather the air of a range of pixels, as the sum over so many paths would have it.
 
         Parameters
@@ -37,11 +37,11 @@ class AirPass:
             Numbers of the start's threads.
         paths : UInt
             Samples of the transport loop that this goes with.
-        seed : int
+        seed : UInt
             Picks the random numbers together with the thread's own number.
         """
         thread = dr.arange(mi.UInt, dr.width(whole))
-        key, turn = mi.sample_tea_32(~dr.opaque(mi.UInt, seed), whole)
+        key, turn = mi.sample_tea_32(~seed, whole)
         total = paths * SAMPLES_A_PATH
 
         def more(sample):

@@ -64,6 +64,9 @@ class LampChoice:
         Where that was measured: cells with surfaces in them.
     """
 
+    beside = ("low", "scale", "drawn_on", "given", "known")
+    """What kernels do not read; see `frozen`."""
+
     def __init__(self, buffers, stage: Stage, points: int | None = None, like: LampChoice | None = None):
         self.lamps, self.lamp_count = buffers.lamps, buffers.lamp_count
         self.useful = self.lamps > 1

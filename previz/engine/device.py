@@ -72,7 +72,8 @@ def write_row(data, row, values: list) -> None:
         return
     fours = width // 4
     for k in range(fours):
-        dr.scatter(data, mi.Vector4f(*values[4 * k:4 * k + 4]), row * fours + k, mode=dr.ReduceMode.NoConflicts)
+        dr.scatter(data, mi.Vector4f(*values[4 * k:4 * k + 4]), row * fours + k,
+                   mode=dr.ReduceMode.NoConflicts)
 
 
 def add_to_row(sums, row, values: list, active) -> None:

@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from previz.engine.airlight import AirPass
 from previz.engine.choice import EVEN
 from previz.engine.device import on_device, put
+from previz.engine.frozen import launch
 from previz.engine.images import DIRECT
 from previz.engine.jit import dr, mi
 from previz.engine.render import USUAL_LIMITS
@@ -107,17 +108,22 @@ class Transport:
         Float, size count · start.slots · parts · lamps · bands
             Sum over the samples; one part, or two a density.
         """
+        if not self.buffers.lamps:
+            return Tally(self.buffers, self.start, count, self.densities).sums
+        return launch(Transport._run, self, dr.opaque(mi.UInt, first), count, _paths(samples),
+                      dr.opaque(mi.UInt, seed))
+
+    def _run(self, first, count: int, samples, seed):
+        """Trace as `run` does; the first thread, the samples and the seed lie on the device."""
         buffers = self.buffers
         tally = Tally(buffers, self.start, count, self.densities)
-        if not buffers.lamps:
-            return tally.sums
         thread = dr.arange(mi.UInt, count)
-        whole = thread + dr.opaque(mi.UInt, first)
-        v0, v1 = mi.sample_tea_32(dr.opaque(mi.UInt, seed), whole)
+        whole = thread + first
+        v0, v1 = mi.sample_tea_32(seed, whole)
         rng = mi.PCG32(initstate=mi.UInt64(v0), initseq=mi.UInt64(v1))
         turn = mi.UInt(rng.next_float32() * mi.Float(buffers.lamp_count))
         path = Path(
-            whole=whole, thread=thread, left=_paths(samples), sample=mi.UInt(0),
+            whole=whole, thread=thread, left=samples, sample=mi.UInt(0),
             turn=turn, key=v0 ^ v1, rng=rng, origin=mi.Point3f(0), direction=mi.Vector3f(0, 0, 1),
             throughput=[mi.Float(1) for _ in range(buffers.bands)], depth=mi.UInt(0),
             pdf=mi.Float(-1), sky_pdf=mi.Float(0),
@@ -138,7 +144,7 @@ class Transport:
 
         path, = dr.while_loop(state=(path,), cond=more, body=body, label="transport")
         if buffers.has_haze and not self.start.has_receptor:
-            AirPass(buffers, self.start).run(tally, whole, _paths(samples), seed)
+            AirPass(buffers, self.start).run(tally, whole, samples, seed)
         dr.eval(tally.sums)
         return tally.sums
 

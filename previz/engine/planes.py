@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from previz.engine.device import generator, vector
+from previz.engine.frozen import launch
 from previz.engine.hit import Hit, names_of
 from previz.engine.jit import dr, mi
 from previz.engine.shading import Vertex
+from previz.engine.starts import CameraStart
 from previz.engine.tables import NONE
+from previz.engine.upload import Buffers
 from previz.physics.bands import band_xyz
 from previz.physics.chromatic_adaptation import REC709_FROM_XYZ
 from previz.physics.daylight import daylight_spectrum
@@ -46,31 +51,50 @@ def render_planes(buffers, start, samples: int, seed: int) -> dict[str, np.ndarr
         (rows, columns), both through the pixel's centre and the middle of the pupil.
     """
     count, grid = start.width * start.height, (start.height, start.width)
+    *means, depth, names = launch(_planes, Planes(buffers, start), count, dr.opaque(mi.UInt, samples),
+                                  dr.opaque(mi.UInt, seed))
+    albedo, normal = (np.array(each).reshape(3, *grid) / np.float32(max(samples, 1)) for each in means)
+    return {"albedo": albedo, "normal": normal, "depth": np.array(depth).reshape(grid),
+            "names_index": np.array(names).astype(np.int32).reshape(grid)}
+
+
+@dataclass
+class Planes:
+    """What the planes of one camera are traced from."""
+
+    buffers: Buffers
+    start: CameraStart
+
+
+def _planes(planes: Planes, count: int, samples, seed):
+    """Return (sum of albedo, sum of normals, depth, name) of pixels."""
+    buffers, start = planes.buffers, planes.start
     whole = dr.arange(mi.UInt, count)
-    rng = generator(dr.opaque(mi.UInt, seed), whole)
+    rng = generator(seed, whole)
     matrix = rec709_from_bands(buffers.bands)
-    albedo, normal = np.zeros((3, count), np.float32), np.zeros((3, count), np.float32)
-    for _ in range(samples):
-        origin, direction = start.ray(whole, mi.UInt(0), rng)
-        hit = Hit(buffers, mi.Ray3f(origin, direction), mi.Bool(True))
-        vertex = Vertex(buffers, hit.surface, hit.normal, hit.side, -direction, hit.uv, hit.valid)
-        colour = _albedo(buffers, vertex, matrix)
-        # A lamp's own face and the open sky are full white to the denoiser.
-        bright = ~hit.valid | (hit.emitter != NONE)
-        if buffers.has_bodies:
-            # So is glass, of which most is what lies behind it.
-            bright |= hit.valid & (dr.gather(mi.Float, buffers.body_ior, hit.surface, hit.valid) > 0)
-        colour = dr.select(bright, 1, colour)
-        facing = dr.select(hit.valid, hit.normal, 0)
-        dr.eval(colour, facing, rng)
-        albedo += np.array(colour)
-        normal += np.array(facing)
+
+    def body(sample, rng, albedo, normal):
+        colour, facing = _seen(buffers, *start.ray(whole, mi.UInt(0), rng), matrix)
+        return sample + 1, rng, albedo + colour, normal + facing
+
+    zero = dr.zeros(mi.Float, count)
+    _, _, albedo, normal = dr.while_loop(
+        state=(mi.UInt(0), rng, mi.Color3f(zero), mi.Vector3f(zero)),
+        cond=lambda sample, *_: sample < samples, body=body, label="planes")
     origin, direction = start.middles()
     hit = Hit(buffers, mi.Ray3f(origin, direction), mi.Bool(True))
     depth = hit.distance * dr.dot(direction, vector(start.data, 9))
-    return {
-        "albedo": (albedo / max(samples, 1)).reshape(3, *grid),
-        "normal": (normal / max(samples, 1)).reshape(3, *grid),
-        "depth": np.array(depth, np.float32).reshape(grid),
-        "names_index": np.array(names_of(buffers, hit), np.int32).reshape(grid),
-    }
+    return albedo, normal, depth, names_of(buffers, hit)
+
+
+def _seen(buffers, origin, direction, matrix):
+    """Return (albedo, normal) of what rays meet first."""
+    hit = Hit(buffers, mi.Ray3f(origin, direction), mi.Bool(True))
+    vertex = Vertex(buffers, hit.surface, hit.normal, hit.side, -direction, hit.uv, hit.valid)
+    colour = _albedo(buffers, vertex, matrix)
+    # A lamp's own face and the open sky are full white to the denoiser.
+    bright = ~hit.valid | (hit.emitter != NONE)
+    if buffers.has_bodies:
+        # So is glass, of which most is what lies behind it.
+        bright |= hit.valid & (dr.gather(mi.Float, buffers.body_ior, hit.surface, hit.valid) > 0)
+    return dr.select(bright, 1, colour), dr.select(hit.valid, hit.normal, 0)

@@ -15,6 +15,7 @@ from previz.engine.device import on_device, read_row, write_row
 from previz.engine.jit import dr, mi
 from previz.frames.gathered import Gathered
 
+
 @dataclass(frozen=True, eq=False)
 class PassSums:
     """One pass, not added yet.

@@ -87,6 +87,9 @@ class Buffers:
     - `gloss_albedo`: A and B at an angle and at the next, of a surface at an angle
     """
 
+    beside = ("geometry", "sheets")
+    """Tables of numpy's, that kernels do not read; see `frozen`."""
+
     def __init__(self, stage: Stage, bands: int, points: int | None = None,
                  like: LampChoice | None = None):
         self.bands = bands

@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 
+from previz.engine.backend import runs_on
 from previz.engine.render import CameraJob, Sampling, open_stage, plane_values
 from previz.exposure.denoise import denoise
 from previz.frames import Frames
@@ -22,8 +23,8 @@ from previz.stage.differences import moved_between
 from previz.stage.fingerprint import digest_of, seen_by
 from previz.stage.records import Camera, Stage
 
-WIDTH = 320
-"""Of the picture. [px]"""
+WIDTH = {"processor": 320, "gpu": 960}
+"""Of the picture, by what it is rendered on. [px]"""
 
 ROUNDS = (1, 1, 2, 4, 8)
 """Paths a pixel of one round after the other."""
@@ -34,8 +35,9 @@ POINTS = 1 << 12
 PLANE_SAMPLES = 2
 """Rays a pixel for what the denoiser goes by."""
 
-SPREAD, WIDE = 8, 40
-"""Side of the squares over which lamps' shares in the mix are averaged, and what the denoiser lost. [px]"""
+SPREAD, WIDE = 1 / 40, 1 / 8
+"""Side of the squares over which lamps' shares in the mix are averaged, and what the denoiser lost, over the
+width of the picture. [1]"""
 
 LEAST_LEVEL = 0.02
 """Level that a lamp is denoised with at least, relative to the brightest. [1]"""
@@ -44,9 +46,10 @@ MOST_GIVEN_BACK = 1.4
 """Factor by which light is given back at most. [1]"""
 
 
-def size_of(aspect: float) -> tuple[int, int]:
+def size_of(aspect: float, backend: str) -> tuple[int, int]:
     """Return (width, height) of the picture of a camera with this aspect. [px]"""
-    return WIDTH, max(1, round(WIDTH / aspect))
+    width = WIDTH[runs_on(backend)]
+    return width, max(1, round(width / aspect))
 
 
 class Following:
@@ -66,7 +69,7 @@ class Following:
                  lap: Callable[[str], None] = lambda step: None):
         self.stage, self.camera, self.bands, self.backend = stage, camera, bands, backend
         self.lap = lap
-        size = size_of(camera.aspect)
+        size = size_of(camera.aspect, self.backend)
         buffers = open_stage(stage, bands, backend, POINTS)
         self.choice = buffers.choice
         self.planes, self.names = plane_values(buffers, camera, *size, PLANE_SAMPLES)
@@ -78,7 +81,8 @@ class Following:
         """Trace what is not shown, so that the kernels are there for each of some lamps, or for all."""
         alone = {lamp.name for lamp in self.stage.lamps}.intersection(lamps) - self.names
         for lit in [lit_by(self.stage, (lamp,)) for lamp in sorted(alone)] or [self.stage]:
-            coarse = Coarse(lit, camera, size_of(camera.aspect), self._open(lit), self.planes, True, self.lap)
+            coarse = Coarse(lit, camera, size_of(camera.aspect, self.backend), self._open(lit), self.planes,
+                            True, self.lap)
             coarse.step()
             coarse.layers(lit.lamps, [1.0] * len(lit.lamps))
 
@@ -97,7 +101,7 @@ class Following:
         buffers = self._open(lit)
         self.lap("upload")
         planes = self.planes
-        size = size_of(camera.aspect)
+        size = size_of(camera.aspect, self.backend)
         if not whole and moved.bodies:
             # The names that it sees now are found in passing.
             seen, names = plane_values(buffers, camera, *size, 0)
@@ -182,17 +186,19 @@ class Coarse:
         """Return lamps' parts, ACEScg, as shares of their mix at some levels, without noise."""
         if not parts.any():
             return parts
+        width = self.job.width
         mixed = np.tensordot(levels, parts, axes=1)
         scale = float(np.abs(mixed).mean()) or 1.0
         clean = denoise(np.moveaxis(mixed / scale, -1, 0), self._planes_alone(), quality="fast").picture
         clean = np.moveaxis(clean, 0, -1) * np.float32(scale)
         little = np.float32(1e-4 * scale)
         # On few paths it takes single bright pixels for noise, and some of the light with them.
-        before, after = (np.maximum(_averaged(each[None], WIDE)[0], 0) + little for each in (mixed, clean))
+        before, after = (np.maximum(_averaged(each[None], round(WIDE * width))[0], 0) + little
+                         for each in (mixed, clean))
         clean = clean * np.clip(before / after, 1 / MOST_GIVEN_BACK, MOST_GIVEN_BACK)
         if len(parts) == 1:
             return clean[None] / levels[0]
-        smooth = np.maximum(_averaged(parts, SPREAD), 0)
+        smooth = np.maximum(_averaged(parts, max(1, round(SPREAD * width))), 0)
         whole = np.tensordot(levels, smooth, axes=1)
         return smooth * (clean / np.maximum(whole, little))
 

@@ -50,7 +50,7 @@ class Office:
 def office(tmp_path_factory):
     """The office, seen in a small size."""
     patch = pytest.MonkeyPatch()
-    patch.setattr(following, "WIDTH", WIDTH)
+    patch.setattr(following, "WIDTH", {"processor": WIDTH, "gpu": WIDTH})
     yield Office(tmp_path_factory.mktemp("office") / "office.yaml")
     patch.undo()
 
