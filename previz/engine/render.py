@@ -28,6 +28,10 @@ BAND_FLOATS = 200_000_000
 """Most sums that are held on the host at once; of a larger picture one `row_bands` after the other
 is rendered and put away."""
 
+LARGE_FLOATS = 16_000_000
+"""Sums from which the memory that passes took goes back to the system when they are done: to take it anew
+costs less than a pass then, and pictures are put together and cleaned from the rest."""
+
 PLANE_SAMPLES = 8
 """Rays a pixel for the albedo and normal planes."""
 
@@ -260,6 +264,15 @@ class CameraJob(CameraPasses):
         """Go on from what was gathered of every lamp, all of the same passes; see `Sums.take_up`."""
         self.sums.take_up(parts)
         self.done = self.sums.passes
+
+    def close(self) -> None:
+        """Let go of the sums, and of what memory passes have taken where that was much."""
+        from previz.engine.jit import dr
+
+        large = self.rows * self.width * self.buffers.lamps * self.buffers.bands >= LARGE_FLOATS
+        del self.sums
+        if large:
+            dr.flush_malloc_cache()
 
     def frames(self, transport_hash: str = "", planes: dict[str, np.ndarray] | None = None) -> Frames:
         """Return the Frames of the passes done so far, with `planes` that are there already or rendered.

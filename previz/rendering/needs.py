@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from previz.engine.render import BAND_FLOATS, TILE_FLOATS
+from previz.engine.render import BAND_FLOATS, LARGE_FLOATS
 
 MB = 1e6
 
@@ -21,11 +21,11 @@ BASE_ADDRESSES = 870 * MB
 EACH_FACE = 1000.0
 """Memory of a triangle of the set, with its tree. [byte]"""
 
-EACH_SUM = 12.0
-"""Memory of a sum while a pass is added: the sum, the mean, and what is added up in between. [byte]"""
+EACH_SUM = 11.5
+"""Memory of a sum while a pass is added: the sum, the mean, and the new mean of one strip. [byte]"""
 
-LEFT_OF_A_SUM = 8.0
-"""What stays of the sums of one strip when the passes are done. [byte]"""
+LEFT_OF_A_SUM = 12.0
+"""What stays of sums when the passes are done, where they are so few that it is not given back. [byte]"""
 
 EACH_DENOISED, MOST_OF_DENOISER, EACH_DEVELOPED = 580.0, 2600 * MB, 100.0
 """Memory of a pixel in the denoiser, and the most, as it takes a large picture in parts; of a pixel that is
@@ -142,7 +142,7 @@ def _at_work(picture: Picture) -> float:
     sums = _sums(picture)
     whole = sums == picture.pixels * picture.lamps * picture.bands
     lamp = 0.0 if whole else 4.0 * picture.pixels * picture.bands
-    left = LEFT_OF_A_SUM * min(sums, TILE_FLOATS)
+    left = _left(sums)
     shown = min(EACH_DENOISED * picture.pixels, MOST_OF_DENOISER) + EACH_DEVELOPED * picture.pixels
     written = picture.pixels * (EACH_WRITTEN + EACH_LAMP_WRITTEN * picture.lamps)
     most = max(EACH_SUM * sums, left + lamp, _put_together(picture), left + shown + written)
@@ -155,9 +155,14 @@ def _sums(picture: Picture) -> int:
     return min(picture.height, max(1, BAND_FLOATS // max(a_row, 1))) * a_row if picture.missing else 0
 
 
+def _left(sums: int) -> float:
+    """Return the memory that stays of sums when the passes are done. [byte]"""
+    return LEFT_OF_A_SUM * sums if sums < LARGE_FLOATS else 0.0
+
+
 def _put_together(picture: Picture) -> float:
     """Return the memory that it takes to put a picture's lamps together. [byte]"""
-    return LEFT_OF_A_SUM * min(_sums(picture), TILE_FLOATS) + 8.0 * picture.pixels * picture.lamps
+    return _left(_sums(picture)) + 8.0 * picture.pixels * picture.lamps
 
 
 def _on_disk(picture: Picture) -> float:

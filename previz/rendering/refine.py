@@ -251,6 +251,7 @@ class Refiner:
             # An estimate of the spread takes two passes; a lone first one is not kept.
             if samples > started and job.done > 1 and not job.torn:
                 self.cache.put_all(lamps, job, samples, whole)
+            job.close()
         return samples > started
 
     def _fitting(self, paths: int, rows: tuple[int, int], first: bool) -> int:

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
+from previz.engine.backend import runs_on, start
 from previz.rendering.request import size_for
 from previz.scene.read import load
 from previz.stage.build import build_stage
@@ -23,7 +24,8 @@ BANDS = 12
 class Setting:
     """What is measured on: a scene's option, the size of the timed picture [px], its paths a pixel, bands.
 
-    Where it is quick, what takes longest is left out, and the rest timed less.
+    Where it is quick, what takes longest is left out, and the rest timed less. The backend is 'processor' or
+    'gpu', and started.
     """
 
     scene: Path
@@ -32,30 +34,40 @@ class Setting:
     samples: int
     bands: int
     quick: bool
+    backend: str = "processor"
 
     def stage(self) -> Stage:
         """Return the stage of the scene's option."""
         return build_stage(load(self.scene).scene(self.option or None))
 
 
-def setting_for(scene: Path, option: str | None, size: tuple[int, int | None], samples: int,
-                quick: bool) -> Setting:
+SIZES = {"processor": (320, 180), "gpu": (1920, 1080)}
+"""Of the timed picture, where none is requested. [px]"""
+
+
+def setting_for(scene: Path, option: str | None, size: tuple[int, int | None] | None, samples: int,
+                quick: bool, backend: str = "auto") -> Setting:
     """Return what to measure on, for a picture that fills a box at the first camera's aspect. [px]
 
-    The option is the scene's first, if it has any, for None; samples are a quarter where it is to be quick.
+    The option is the scene's first, if it has any, for None; the size that of `SIZES`; samples are a quarter
+    where it is to be quick. The engine is started.
 
     Raises
     ------
     RequestError
         The scene has no camera.
+    EngineError
+        The backend is not there.
     """
     file = load(scene)
     chosen = option or (file.option_names[0] if file.option_names else "")
     cameras = file.scene(chosen or None).cameras
     if not cameras:
         raise no_camera()
-    return Setting(scene, chosen, size_for(size, cameras[0].aspect),
-                   max(1, samples // 4) if quick else samples, BANDS, quick)
+    start(backend)
+    kind = runs_on(backend)
+    return Setting(scene, chosen, size_for(size or SIZES[kind], cameras[0].aspect),
+                   max(1, samples // 4) if quick else samples, BANDS, quick, kind)
 
 
 def room(lamps: int, moved: bool = False) -> Stage:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 import zlib
 from collections.abc import Callable
+from contextlib import closing
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
@@ -209,12 +210,12 @@ class Tracer:
             self._count(min(samples / sampling.samples, 1.0) * sampling.passes, found=True)
             if samples >= sampling.samples:
                 return
-        job = camera_job(self.job, self.camera, lamps, rows)
-        if started:
-            job.take_up([file.gathered for file in files])
-        else:
-            self._count(0.0)
-        self._passes(job, lamps, samples, whole)
+        with closing(camera_job(self.job, self.camera, lamps, rows)) as job:
+            if started:
+                job.take_up([file.gathered for file in files])
+            else:
+                self._count(0.0)
+            self._passes(job, lamps, samples, whole)
 
     def _passes(self, job: CameraJob, lamps: tuple[str, ...], samples: float,
                 rows: tuple[int, int] | None) -> None:
