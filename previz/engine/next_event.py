@@ -85,22 +85,35 @@ class LightSample:
         path.place, path.share = cell, share
         return ImageSample(images, self.point, Site(path.cell, cell, share), number, self.active)
 
-    def add(self) -> None:
-        """Test whether the lamp is seen from the point, and add its light if so."""
-        path, buffers, special, vertex = self.path, self.buffers, self.special, self.vertex
-        image, arriving, lit = self.image, self.arriving, self.lit
+    def weigh(self) -> None:
+        """Work out what the lamp adds if it is seen, from what is known of the surface."""
+        path, special, vertex = self.path, self.special, self.vertex
+        image, arriving = self.image, self.arriving
         values, path_pdf = vertex.evaluate(arriving)
         values, path_pdf = special.evaluate(values, path_pdf, arriving)
         if self.guides is not None:
             path_pdf = self.step.mix(vertex, self.guides, path_pdf, self.guides.pdfs(arriving)[0])
-        path_pdf *= 1 - vertex.p_mirror
+        self.path_pdf = path_pdf * (1 - vertex.p_mirror)
         sent = self.active & (self.value > 0) & (self.pdf > 0) & ~special.dark
-        useful = sent & (reduce(dr.maximum, values, mi.Float(0)) > 0)
+        self.useful = sent & (reduce(dr.maximum, values, mi.Float(0)) > 0)
         if special.counted is not None:
-            useful &= ~special.counted if image is None else (~special.counted | image.mirrored)
-        origin = special.leave(self.point, vertex, arriving)
-        carried = times(path.throughput, values)
-        further, bounced = 0.0, path.depth > 0
+            self.useful &= ~special.counted if image is None else (~special.counted | image.mirrored)
+        self.origin = special.leave(self.point, vertex, arriving)
+        self.bounced = path.depth > 0
+        self.seeped = None
+        if vertex.entry is not None:
+            straight = sent if image is None else sent & ~image.mirrored
+            values, self.seeped = self._seep(values, straight)
+            self.seeped = times(path.throughput, self.seeped)
+        self.carried = times(path.throughput, values)
+        # The path goes on before the lamp is tested for.
+        self.place = self.step.place()
+
+    def add(self) -> None:
+        """Test whether the lamp is seen from the point, and add its light if so."""
+        buffers, image, lit = self.buffers, self.image, self.lit
+        useful, origin, carried, path_pdf = self.useful, self.origin, self.carried, self.path_pdf
+        further, bounced = 0.0, self.bounced
         if image is not None:
             bounced |= image.mirrored
             towards = lit - image.unfold(origin)
@@ -113,11 +126,9 @@ class LightSample:
         length = dr.norm(towards)
         towards /= length
         useful = clear(buffers, origin, towards, length, useful)
-        if vertex.entry is not None:
-            straight = sent if image is None else sent & ~image.mirrored
-            seeped, useful = self._seep(values, useful, straight)
-            seeped = times(path.throughput, seeped)
-            carried = seeped if image is None else either(image.mirrored, carried, seeped)
+        if self.seeped is not None:
+            carried = [dr.select(useful, c, 0) + s for c, s in zip(carried, self.seeped, strict=True)]
+            useful |= reduce(dr.maximum, self.seeped, mi.Float(0)) > 0
         weight = self.value / (self.pdf + path_pdf)
         carried = lighting.sampled_picture(buffers, carried, self.lamp, lit, useful)
         if clear_things(buffers):
@@ -125,10 +136,10 @@ class LightSample:
         if buffers.has_haze:
             further += Haze(buffers).along(origin, towards, length)
             weight *= dr.exp(-further)
-        self.step.add(self.lamp, carried, weight, bounced, useful, further)
+        self.step.add(self.place, self.lamp, carried, weight, bounced, useful, further)
 
-    def _seep(self, values, useful, sent):
-        """Return the lobes with the light that entered the skin nearby, and where there is any.
+    def _seep(self, values, sent):
+        """Return (lobes without the light that entered the skin nearby, that light).
 
         Both points sample the same place `lit` of the lamp, whose direction from both is taken
         to be the same: they are millimetres from each other.
@@ -146,5 +157,6 @@ class LightSample:
         sampled = dr.if_stmt((sampled, mi.Point3f(origin), mi.Point3f(lit)), sampled, seen,
                              lambda *_: mi.Bool(False))
         more = dr.select(sampled, there, 0)
-        return [dr.select(useful, v - s * here, 0) + s * more
-                for v, s in zip(values, shares, strict=True)], useful | sampled
+        if self.image is not None:
+            here = dr.select(self.image.mirrored, 0, here)
+        return [v - s * here for v, s in zip(values, shares, strict=True)], [s * more for s in shares]

@@ -34,11 +34,15 @@ class Step:
     def _point(self):
         return mi.Point2f(self.number(), self.number())
 
-    def add(self, lamp, values, weight, bounced, active, further=0.0):
-        """Add a path's light to the slice of its lamp; `further` is a last leg's depth of haze."""
+    def place(self):
+        """Return what the tally wants to know of a path as it is now."""
         path = self.path
-        self.tally.add(path.thread, lamp, values, weight, bounced, active,
-                       path.haze_depth + further, path.scatterings, path.veil)
+        return path.thread, path.haze_depth, path.scatterings, path.veil
+
+    def add(self, place, lamp, values, weight, bounced, active, further=0.0):
+        """Add a path's light to the slice of its lamp; `further` is a last leg's depth of haze."""
+        thread, depth, scatterings, veil = place
+        self.tally.add(thread, lamp, values, weight, bounced, active, depth + further, scatterings, veil)
 
     def advance(self):
         """Take the path one surface, or one scattering in the haze, further."""
@@ -88,8 +92,11 @@ class Step:
         guides = lighting.Guides(buffers, point) if buffers.guides else None
         self.special = Special(self, at_start, air, vertex)
         trail = None if buffers.images is None else Trail(path, buffers.images, hit, vertex)
-        LightSample(self, vertex, guides, point, valid).add()
+        sample = LightSample(self, vertex, guides, point, valid)
+        sample.weigh()
         self._go_on(vertex, guides, point, valid, trail)
+        # Last, when nothing of the surface has to be kept meanwhile.
+        sample.add()
         if clear_things(buffers):
             self._mirror(crossing, mirrored, passed, trail)
 
@@ -108,16 +115,16 @@ class Step:
                                              hit.cos_emit, lit)
             weight = self._mis_weight(light_pdf, lamp)
             shown = lighting.pictured(buffers, path.throughput, hit.emitter, hit.point, lit)
-            self.add(lamp, shown, value * weight, bounced, lit)
+            self.add(self.place(), lamp, shown, value * weight, bounced, lit)
         away = active & ~hit.valid
         if buffers.sun_lamp >= 0:
             value, light_pdf = lighting.sun_radiance(buffers, path.direction, away)
             weight = self._mis_weight(light_pdf, buffers.sun_lamp)
-            self.add(mi.UInt(buffers.sun_lamp), path.throughput, value * weight, bounced, away)
+            self.add(self.place(), mi.UInt(buffers.sun_lamp), path.throughput, value * weight, bounced, away)
         if buffers.sky_lamp >= 0:
             value = lighting.sky_radiance(buffers, path.direction, away)
             weight = self._mis_weight(path.sky_pdf, buffers.sky_lamp)
-            self.add(mi.UInt(buffers.sky_lamp), path.throughput, value * weight, bounced, away)
+            self.add(self.place(), mi.UInt(buffers.sky_lamp), path.throughput, value * weight, bounced, away)
 
     def _mis_weight(self, light_pdf, lamp):
         """Return the MIS weight of a lamp that this ray hit, by the balance heuristic.
