@@ -9,7 +9,7 @@ from functools import reduce
 
 from previz.engine import lighting
 from previz.engine.choice import EVEN
-from previz.engine.device import either, times
+from previz.engine.device import times
 from previz.engine.glass import clear_things, straight_through
 from previz.engine.haze import Haze
 from previz.engine.hit import clear, offset_point
@@ -102,9 +102,9 @@ class LightSample:
         self.bounced = path.depth > 0
         self.seeped = None
         if vertex.entry is not None:
-            straight = sent if image is None else sent & ~image.mirrored
-            values, self.seeped = self._seep(values, straight)
-            self.seeped = times(path.throughput, self.seeped)
+            self.entered, values, seeped = self._seep(
+                values, sent if image is None else sent & ~image.mirrored)
+            self.seeped = times(path.throughput, seeped)
         self.carried = times(path.throughput, values)
         # The path goes on before the lamp is tested for.
         self.place = self.step.place()
@@ -127,8 +127,10 @@ class LightSample:
         towards /= length
         useful = clear(buffers, origin, towards, length, useful)
         if self.seeped is not None:
-            carried = [dr.select(useful, c, 0) + s for c, s in zip(carried, self.seeped, strict=True)]
-            useful |= reduce(dr.maximum, self.seeped, mi.Float(0)) > 0
+            entered = self._enters()
+            carried = [dr.select(useful, c, 0) + dr.select(entered, s, 0)
+                       for c, s in zip(carried, self.seeped, strict=True)]
+            useful |= entered
         weight = self.value / (self.pdf + path_pdf)
         carried = lighting.sampled_picture(buffers, carried, self.lamp, lit, useful)
         if clear_things(buffers):
@@ -139,24 +141,25 @@ class LightSample:
         self.step.add(self.place, self.lamp, carried, weight, bounced, useful, further)
 
     def _seep(self, values, sent):
-        """Return (lobes without the light that entered the skin nearby, that light).
+        """Return (whether light can enter the skin nearby, lobes without that light, that light).
 
         Both points sample the same place `lit` of the lamp, whose direction from both is taken
         to be the same: they are millimetres from each other.
         """
-        direction, lit, entry = self.direction, self.lit, self.vertex.entry
-        here, there, shares = self.vertex.seeped(direction)
-        sampled = sent & (there > 0)
+        here, there, shares = self.vertex.seeped(self.direction)
+        place = self.vertex.entry.place
+        self.entry = offset_point(place.point, place, self.direction)
+        if self.image is not None:
+            here = dr.select(self.image.mirrored, 0, here)
+        return (sent & (there > 0), [v - s * here for v, s in zip(values, shares, strict=True)],
+                [s * there for s in shares])
 
+    def _enters(self):
+        """Return where the lamp is seen from the skin nearby."""
         def seen(sampled, origin, lit):
             towards = lit - origin
             length = dr.norm(towards)
             return clear(self.buffers, origin, towards / length, length, sampled)
 
-        origin = offset_point(entry.place.point, entry.place, direction)
-        sampled = dr.if_stmt((sampled, mi.Point3f(origin), mi.Point3f(lit)), sampled, seen,
-                             lambda *_: mi.Bool(False))
-        more = dr.select(sampled, there, 0)
-        if self.image is not None:
-            here = dr.select(self.image.mirrored, 0, here)
-        return [v - s * here for v, s in zip(values, shares, strict=True)], [s * more for s in shares]
+        return dr.if_stmt((self.entered, mi.Point3f(self.entry), mi.Point3f(self.lit)), self.entered, seen,
+                          lambda *_: mi.Bool(False))

@@ -82,9 +82,11 @@ class Step:
         view = dr.select(valid, -path.direction, normal)
         if at_start is not None:
             view = dr.select(at_start, normal, view)
-        vertex = Vertex(buffers, surface, normal, side, view, hit.uv, valid, hit.rounded & arrived)
+        entry = None
         if buffers.has_subsurface and at_start is None:
-            vertex.entry = Entry(buffers, hit, arrived & (path.pdf < 0), self._point())
+            entry = Entry(buffers, hit, arrived & (path.pdf < 0), self._point())
+        vertex = Vertex(buffers, surface, normal, side, view, hit.uv, valid, hit.rounded & arrived)
+        vertex.entry = entry
         if buffers.has_bodies:
             vertex.boundary = Boundary(buffers, hit, path.direction, self.number(),
                                        hit.valid & arrived)
@@ -95,10 +97,10 @@ class Step:
         sample = LightSample(self, vertex, guides, point, valid)
         sample.weigh()
         self._go_on(vertex, guides, point, valid, trail)
-        # Last, when nothing of the surface has to be kept meanwhile.
-        sample.add()
         if clear_things(buffers):
             self._mirror(crossing, mirrored, passed, trail)
+        # Last, when nothing of the surface has to be kept meanwhile: on a GPU that took a third of the time.
+        sample.add()
 
     def _add_hit_light(self, hit, active):
         """Add the light of an emitter, the sun or the sky that this ray hit."""
