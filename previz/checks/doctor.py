@@ -63,7 +63,7 @@ class Finding:
 
 def examine(backend: str = "auto") -> list[Finding]:
     """Examine everything, and try it; the test render runs on a backend of `engine.backend`."""
-    return [python_found(), *packages_found(), *system_found(), gpu_found(),
+    return [python_found(), *packages_found(), *system_found(), *paths_found(), gpu_found(),
             *engine_found(backend), gl_found(), denoiser_found(), fonts_found(),
             render_found(backend)]
 
@@ -112,6 +112,19 @@ def system_found() -> list[Finding]:
             found.append(Finding(library, "missing", str(error),
                                  f"Install {package}: `apt-get install {package}` (Debian)."))
     return found
+
+
+def paths_found() -> list[Finding]:
+    """Look whether Windows takes long paths, as those of the cache are."""
+    from previz.studies.folders import LONG_PATHS, SHORT_PATH, has_long_paths
+
+    if sys.platform != "win32":
+        return []
+    if has_long_paths():
+        return [Finding("long paths", "good", "turned on")]
+    text = (f"turned off: paths end at {SHORT_PATH} letters, so renders go only into folders that lie near the "
+            "top of a disk")
+    return [Finding("long paths", "note", text, f"Turn long paths on: {LONG_PATHS}.")]
 
 
 def engine_found(backend: str) -> list[Finding]:
