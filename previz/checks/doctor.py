@@ -122,8 +122,8 @@ def paths_found() -> list[Finding]:
         return []
     if has_long_paths():
         return [Finding("long paths", "good", "turned on")]
-    text = (f"turned off: paths end at {SHORT_PATH} letters, so renders go only into folders that lie near the "
-            "top of a disk")
+    text = (f"turned off: paths end at {SHORT_PATH} letters, so renders go only into folders near the top "
+            "of a disk")
     return [Finding("long paths", "note", text, f"Turn long paths on: {LONG_PATHS}.")]
 
 
