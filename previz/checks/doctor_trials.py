@@ -37,11 +37,12 @@ def try_gpu() -> dict:
     """Return the name of the GPU that renders run on, and on a Mac why there is none."""
     import ctypes
 
+    from previz.engine import metal
     from previz.engine.backend import has_cuda, without_metal
 
     if sys.platform == "darwin":
         lacking = without_metal()
-        return {"name": None, "lacking": lacking} if lacking else {"name": _metal_name()}
+        return {"name": None, "lacking": lacking} if lacking else {"name": metal.name()}
     if not has_cuda():
         return {"name": None}
     driver = ctypes.CDLL("nvcuda.dll" if sys.platform == "win32" else "libcuda.so.1")
@@ -49,36 +50,6 @@ def try_gpu() -> dict:
     driver.cuDeviceGet(ctypes.byref(device), 0)
     driver.cuDeviceGetName(name, 256, device)
     return {"name": name.value.decode(errors="replace") or "a CUDA device"}
-
-
-OBJECTIVE_C = "/usr/lib/libobjc.A.dylib"
-"""The runtime library of macOS by which methods are called."""
-
-
-def _metal_name() -> str:
-    """Return the name of the first Metal device.
-
-    Source: Apple, MTLDevice.name; Objective-C runtime reference, objc_msgSend, called with the method's own
-    types; CFString Reference, CFStringGetCString (an NSString serves as CFString too).
-    """
-    import ctypes
-
-    from previz.engine.backend import FRAMEWORKS
-
-    pointer, utf8 = ctypes.c_void_p, 0x08000100
-    metal, core = (ctypes.CDLL(FRAMEWORKS.format(each)) for each in ("Metal", "CoreFoundation"))
-    runtime = ctypes.CDLL(OBJECTIVE_C)
-    metal.MTLCopyAllDevices.restype = pointer
-    core.CFArrayGetValueAtIndex.restype = pointer
-    core.CFArrayGetValueAtIndex.argtypes = (pointer, ctypes.c_long)
-    core.CFStringGetCString.restype = ctypes.c_bool
-    core.CFStringGetCString.argtypes = (pointer, ctypes.c_char_p, ctypes.c_long, ctypes.c_uint32)
-    runtime.sel_registerName.restype, runtime.sel_registerName.argtypes = pointer, (ctypes.c_char_p,)
-    send = ctypes.CFUNCTYPE(pointer, pointer, pointer)(("objc_msgSend", runtime))
-    device = core.CFArrayGetValueAtIndex(metal.MTLCopyAllDevices(), 0)
-    told, name = send(device, runtime.sel_registerName(b"name")), ctypes.create_string_buffer(256)
-    known = told and core.CFStringGetCString(told, name, len(name), utf8)
-    return name.value.decode(errors="replace") if known else "a Metal device"
 
 
 def try_gl() -> dict:

@@ -14,7 +14,6 @@ import glob
 import importlib
 import importlib.util
 import os
-import platform
 import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -22,6 +21,7 @@ from importlib import metadata
 from pathlib import Path
 from types import ModuleType
 
+from previz.engine import metal
 from previz.errors import EngineError
 
 MINIMUM_LLVM = 19
@@ -43,12 +43,6 @@ ADVICE = (
     "DRJIT_LIBLLVM_PATH to its library if it is not found by itself. `previz doctor` shows what "
     "was examined. Checking scenes and mixing cached frames work without it."
 )
-
-METAL_SINCE = 15
-"""Oldest macOS on which Dr.Jit starts Metal, as its own message says."""
-
-FRAMEWORKS = "/System/Library/Frameworks/{0}.framework/{0}"
-"""Where macOS has the libraries of its own."""
 
 
 @dataclass(frozen=True)
@@ -144,29 +138,9 @@ def has_cuda() -> bool:
 
 
 def without_metal() -> str:
-    """Return why Metal cannot serve here, in words; '' where it can.
-
-    Source: Dr.Jit 1.5, `jit_metal_init` ("requires macOS 15.0 or newer", "M1+ required") and the list of its
-    variants that mitsuba's wheels have; Apple, MTLCopyAllDevices (an NSArray, which serves as CFArray too).
-    """
-    if sys.platform != "darwin":
-        return "no Mac"
-    if platform.machine() != "arm64":
-        return "a Mac, or a Python, for processors of Intel; Metal takes one of Apple's own"
-    version = platform.mac_ver()[0]
-    if not version.split(".")[0].isdecimal() or int(version.split(".")[0]) < METAL_SINCE:
-        return f"macOS {version}; Metal takes macOS {METAL_SINCE} or newer"
-    if not _offered(METAL):
-        return "an engine that was built without Metal"
-    try:
-        devices = ctypes.CDLL(FRAMEWORKS.format("Metal")).MTLCopyAllDevices
-        count = ctypes.CDLL(FRAMEWORKS.format("CoreFoundation")).CFArrayGetCount
-    except (OSError, AttributeError) as error:
-        return f"Metal cannot be loaded ({error})"
-    devices.restype, devices.argtypes = ctypes.c_void_p, ()
-    count.restype, count.argtypes = ctypes.c_long, (ctypes.c_void_p,)
-    found = devices()
-    return "" if found and count(found) > 0 else "no Metal device"
+    """Return why Metal cannot serve here, in words; '' where it can."""
+    found = metal.lacking()
+    return found or ("" if _offered(METAL) else "an engine that was built without Metal")
 
 
 def _offered(variant: str) -> bool:

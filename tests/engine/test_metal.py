@@ -10,7 +10,7 @@ import types
 import pytest
 
 from previz.checks import doctor, doctor_trials
-from previz.engine import backend
+from previz.engine import backend, metal
 from previz.errors import EngineError, resource_error
 
 FRAMEWORKS = """\
@@ -21,11 +21,21 @@ FRAMEWORKS = """\
 #define DEVICE ((void *)0x7f0000002000)
 #define NAME ((void *)0x7f0000003000)
 #define TOLD ((void *)0x7f0000004000)
+#define FAMILY ((void *)0x7f0000005000)
+#define OLDER ((void *)0x7f0000006000)
 void *MTLCopyAllDevices(void) { return DEVICES; }
 long CFArrayGetCount(void *array) { return array == DEVICES ? COUNT : -1; }
-void *CFArrayGetValueAtIndex(void *array, long at) { return array == DEVICES && at == 0 ? DEVICE : 0; }
-void *sel_registerName(const char *name) { return strcmp(name, "name") ? 0 : NAME; }
-void *objc_msgSend(void *self, void *what) { return self == DEVICE && what == NAME ? TOLD : 0; }
+/* The last one can serve; what is before it is of an older family. */
+void *CFArrayGetValueAtIndex(void *array, long at) {
+    return array == DEVICES && at == COUNT - 1 ? DEVICE : OLDER;
+}
+void *sel_registerName(const char *name) {
+    return !strcmp(name, "name") ? NAME : !strcmp(name, "supportsFamily:") ? FAMILY : 0;
+}
+void *objc_msgSend(void *self, void *what, long which) {
+    if (what == FAMILY) return (void *)(uintptr_t)(self == DEVICE && which == SERVES);
+    return self == DEVICE && what == NAME ? TOLD : 0;
+}
 _Bool CFStringGetCString(void *text, char *to, long size, uint32_t encoding) {
     if (text != TOLD || size < 9 || encoding != 0x08000100) return 0;
     strcpy(to, "Chip 9\\xc2\\xb2");
@@ -52,13 +62,14 @@ def mac(monkeypatch):
     backend.has_metal.cache_clear()
 
 
-def framework(folder, monkeypatch, count=1):
-    """Put the stand-in in the place of macOS's libraries."""
+def framework(folder, monkeypatch, count=1, family=5001):
+    """Put the stand-in in the place of macOS's libraries; 5001 is Apple's MTLGPUFamilyMetal3."""
     (folder / "mac.c").write_text(FRAMEWORKS)
     made = folder / "mac.so"
-    subprocess.run(["cc", "-shared", "-fPIC", f"-DCOUNT={count}", "-o", made, folder / "mac.c"], check=True)
-    monkeypatch.setattr(backend, "FRAMEWORKS", str(made))
-    monkeypatch.setattr(doctor_trials, "OBJECTIVE_C", str(made))
+    subprocess.run(["cc", "-shared", "-fPIC", f"-DCOUNT={count}", f"-DSERVES={family}", "-o", made,
+                    folder / "mac.c"], check=True)
+    monkeypatch.setattr(metal, "FRAMEWORKS", str(made))
+    monkeypatch.setattr(metal, "OBJECTIVE_C", str(made))
 
 
 @compiled
@@ -75,16 +86,17 @@ def test_a_mac_renders_on_metal_and_needs_no_llvm(mac, tmp_path):
 
 @compiled
 def test_the_doctor_names_the_macs_gpu(mac, tmp_path):
-    """By its own name, through every pointer of the way."""
-    framework(tmp_path, mac)
+    """By its own name, through every pointer of the way; an older one beside it is passed over."""
+    framework(tmp_path, mac, count=2)
     assert doctor_trials.try_gpu() == {"name": "Chip 9²"}
 
 
 @compiled
-def test_a_mac_without_a_device_is_told(mac, tmp_path):
-    """As a virtual machine may be."""
-    framework(tmp_path, mac, count=0)
-    assert backend.without_metal() == "no Metal device"
+@pytest.mark.parametrize(("count", "family"), [(0, 5001), (1, 1002)])
+def test_a_mac_without_a_device_that_serves_is_told(mac, tmp_path, count, family):
+    """As a virtual machine may be, without any or with one of an older family."""
+    framework(tmp_path, mac, count, family)
+    assert backend.without_metal() == "no GPU of the family Metal 3" and backend.gpu() is None
 
 
 @pytest.mark.parametrize(("what", "value", "told"), [
@@ -110,9 +122,10 @@ def test_what_a_mac_lacks_is_said(mac, what, value, told):
 
 def test_an_engine_without_metal_and_a_mac_without_the_framework(mac):
     """An engine that was built without it, and macOS's library that is not where it should be."""
-    mac.setattr(backend, "FRAMEWORKS", "/nowhere/{0}")
+    mac.setattr(metal, "FRAMEWORKS", "/nowhere/{0}")
     assert backend.without_metal().startswith("Metal cannot be loaded (")
     mac.setattr(backend, "_offered", lambda variant: False)
+    mac.setattr(metal, "lacking", str)
     assert backend.without_metal() == "an engine that was built without Metal"
 
 
