@@ -2,6 +2,7 @@
 
 import ctypes
 import platform
+import re
 import shutil
 import subprocess
 import sys
@@ -143,6 +144,30 @@ def test_the_engines_own_list_says_which_variants_it_has(engine):
 
     every = {backend.LLVM, backend.CUDA, backend.METAL}
     assert {each for each in every if backend._offered(each)} == every & set(mitsuba.variants())
+
+
+@pytest.mark.engine
+def test_kernels_ask_for_nothing_that_metal_lacks(engine, tiny):
+    """Neither double precision nor sums of 64 bits that lanes share.
+
+    Metal Shading Language Specification, 2.1 (no double) and 6.16.4.6 (64-bit atomics: min and max alone). A
+    picture and a meter, as LLVM is given them.
+    """
+    mi, dr = engine
+    if not mi.variant().startswith("llvm"):
+        pytest.skip("kernels are read as LLVM has them")
+    stage = tiny.stage(tiny.closed_box((0, 0, 0), (3, 2.4, 2)), surfaces=[tiny.surface(gloss=0.5)],
+                       emitters=[tiny.rectangle_lamp(0.6, 0.4, (2.4, 1, 1.9), index=0)],
+                       probes=[tiny.probe((1, 1, 0.5))])
+    with dr.scoped_set_flag(dr.JitFlag.KernelHistory, True):
+        dr.kernel_history_clear()
+        tiny.picture(stage, tiny.camera((2.8, 0.2, 1.2), (0.6, 1.6, 0.8)), 16, 12, 2, passes=1, bands=3)
+        tiny.measure(stage, 0, most_rounds=1, bands=3)
+        texts = [each["ir"].getvalue() for each in dr.kernel_history() if each["type"] == dr.KernelType.JIT]
+    assert max(map(len, texts)) > 50_000 and all("float" in text for text in texts)
+    for text in texts:
+        assert re.search(r"\bdouble\b", text) is None
+        assert re.search(r"\b(atomicrmw|cmpxchg)\b.*\bi64\b", text) is None
 
 
 class Libraries:
