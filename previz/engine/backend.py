@@ -207,6 +207,11 @@ def runs_on(backend: str = "auto") -> str:
     return "gpu" if backend != "processor" and gpu() else "processor"
 
 
+def running() -> str | None:
+    """Return the renderer's own name of what this process runs on; None before it was started."""
+    return _engine.variant
+
+
 @dataclass
 class _Engine:
     """What this process runs on, and whether a stage may lie there already."""

@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from previz.engine.airlight import AirPass
 from previz.engine.choice import EVEN
 from previz.engine.device import on_device, put
+from previz.engine.ended import Ended, watched
 from previz.engine.images import DIRECT
 from previz.engine.jit import dr, mi
 from previz.engine.render import USUAL_LIMITS
@@ -139,7 +140,12 @@ class Transport:
         path, = dr.while_loop(state=(path,), cond=more, body=body, label="transport")
         if buffers.has_haze and not self.start.has_receptor:
             AirPass(buffers, self.start).run(tally, whole, _paths(samples), seed)
-        dr.eval(tally.sums)
+        if not watched():
+            dr.eval(tally.sums)
+            return tally.sums
+        ended = Ended(path.sample)
+        dr.eval(tally.sums, ended.marks)
+        ended.hold(samples)
         return tally.sums
 
     def _begin(self, path):

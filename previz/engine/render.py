@@ -13,6 +13,7 @@ import numpy as np
 
 from previz import __version__
 from previz.engine import backend
+from previz.engine.ended import launch_floats
 from previz.engine.unbroken import unbroken
 from previz.frames import Frames
 from previz.frames.gathered import Gathered
@@ -147,9 +148,10 @@ class CameraPasses:
         """Paths a pixel of one pass."""
         return self.sampling.samples // self.sampling.passes
 
-    def strips(self, top: int, rows: int, floats: int) -> list[tuple[int, int]]:
-        """Return (first row, rows) of the strips that fit on the device, at so many floats a pixel."""
-        return _split(top, rows, self.width * floats, TILE_FLOATS)
+    def strips(self, top: int, rows: int, floats: int, samples: int = 0) -> list[tuple[int, int]]:
+        """Return (first row, rows) of strips that fit on the device, at so many floats and paths a pixel."""
+        return _split(top, rows, self.width * floats,
+                      launch_floats(TILE_FLOATS, floats, samples or self.each))
 
     def planes(self) -> dict[str, np.ndarray]:
         """Return albedo, normal, depth and name planes (see `previz.frames`)."""
@@ -234,7 +236,7 @@ class CameraJob(CameraPasses):
         shape = (-1, self.buffers.lamps, self.buffers.bands)
         counts = None if counts is None else np.ravel(counts)
         parts = []
-        for top, rows in self.strips(self.top, self.rows, self.buffers.lamps * self.buffers.bands):
+        for top, rows in self.strips(self.top, self.rows, self.buffers.lamps * self.buffers.bands, each):
             span = slice((top - self.top) * self.width, (top - self.top + rows) * self.width)
             paths = each if counts is None else counts[span]
             sums = self.transport.run(top * self.width, rows * self.width, paths, seed)

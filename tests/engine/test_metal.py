@@ -8,6 +8,7 @@ import subprocess
 import sys
 import types
 
+import numpy as np
 import pytest
 
 from previz.checks import doctor, doctor_trials
@@ -168,6 +169,57 @@ def test_kernels_ask_for_nothing_that_metal_lacks(engine, tiny):
     for text in texts:
         assert re.search(r"\bdouble\b", text) is None
         assert re.search(r"\b(atomicrmw|cmpxchg)\b.*\bi64\b", text) is None
+
+
+@pytest.mark.engine
+def test_a_launch_that_is_stopped_unheard_is_found_out(tiny, monkeypatch):
+    """Lanes that did not come to their end hold what an earlier launch has left: nothing is taken for light.
+
+    Short launches and marks change no bit of a picture, and the marks of a launch are no other's.
+    """
+    from previz.engine import ended, kernel
+
+    stage = tiny.stage(tiny.closed_box((0, 0, 0), (3, 2.4, 2)),
+                       emitters=[tiny.rectangle_lamp(0.6, 0.4, (2.4, 1, 1.9), index=0)])
+    camera = tiny.camera((2.8, 0.2, 1.2), (0.6, 1.6, 0.8))
+    before = tiny.picture(stage, camera, 16, 12, 4, passes=2, bands=3).slices
+
+    launches = []
+
+    class Seen(ended.Ended):
+        def hold(self, samples):
+            launches.append((len(self.marks), self.marks))
+            super().hold(samples)
+
+    monkeypatch.setattr(ended, "watched", lambda: True)
+    monkeypatch.setattr(kernel, "watched", lambda: True)
+    monkeypatch.setattr(kernel, "Ended", Seen)
+    monkeypatch.setattr(ended, "MOST_PATHS", 3 * 16 * 2)
+    assert np.array_equal(tiny.picture(stage, camera, 16, 12, 4, passes=2, bands=3).slices, before)
+    # Two passes of two paths a pixel, in strips of three rows.
+    assert [count for count, _ in launches] == [3 * 16] * 8
+    assert len({np.array(marks)[0] for _, marks in launches}) == 8
+
+    class Stopped(ended.Ended):
+        def hold(self, samples):
+            marks = np.array(self.marks)
+            marks[-1] = np.array(launches[-1][1])[-1]
+            self.marks = marks
+            super().hold(samples)
+
+    monkeypatch.setattr(kernel, "Ended", Stopped)
+    with pytest.raises(EngineError, match="stopped the GPU before its work was done"):
+        tiny.picture(stage, camera, 16, 12, 4, passes=2, bands=3)
+
+
+def test_launches_are_watched_on_metal_alone(monkeypatch):
+    """There they are short, whatever a pixel takes; elsewhere what fits is one."""
+    from previz.engine import ended
+
+    for variant, most in (("metal_ad_rgb", 5 * (1 << 20) // 64), ("cuda_ad_rgb", 10**8),
+                          ("llvm_ad_rgb", 10**8)):
+        monkeypatch.setattr(backend, "_engine", backend._Engine(variant))
+        assert ended.launch_floats(10**8, 5, 64) == most
 
 
 class Libraries:
