@@ -6,7 +6,8 @@
 #   ./.do setup                             only the setting up, tests' needs included
 #
 # On Debian, run as root, it installs what is missing of Python and of the system's libraries;
-# elsewhere it says what to install. It needs no network once it has run.
+# elsewhere, on macOS too, it says what to install. It needs no network once it has run. Windows has no
+# bash: see README.md.
 
 set -euo pipefail
 
@@ -69,7 +70,7 @@ choose_python() {
     python=$(find_python) || python=
     if [ -z "$python" ]; then
         can_install || fail "previz needs Python 3.11 or newer, and none was found." \
-            "Install one; on Debian: sudo apt-get install python3 python3-venv"
+            "Install one; on Debian: sudo apt-get install python3 python3-venv; on macOS: brew install python"
         say "Installing Python ..."
         apt_install python3 python3-venv || fail "Python could not be installed; see above."
         python=$(find_python) || fail "The system's Python is older than 3.11." \
@@ -129,6 +130,21 @@ add_libraries() {
         add_library libGL.so.1 "$use" libgl1
         add_library libEGL.so.1 "$use" libegl1 libgl1-mesa-dri
     fi
+}
+
+# Whether the engine finds something to run on: a GPU, or LLVM.
+can_render() { "$venv/bin/python" -c 'from previz.engine.backend import choose; choose()' >/dev/null 2>&1; }
+
+# LLVM comes as a package of Python for Linux on x86-64 alone, and a GPU does without.
+add_llvm() {
+    if can_render; then return 0; fi
+    local how="sudo apt-get install libllvm19"
+    [ "$(uname -s)" != Darwin ] || how="brew install llvm"
+    if [ "$(uname -s)" = Linux ] && can_install; then
+        say "Installing libllvm19 ..."
+        apt_install libllvm19 && can_render && return 0
+    fi
+    say "LLVM 19 or newer is missing. It is needed for rendering without a GPU: $how"
 }
 
 has_program() { command -v "$1" >/dev/null 2>&1; }
@@ -197,6 +213,7 @@ make_environment() {
     "$venv/bin/python" -m compileall -q -j 0 -x '/tests?/' "$venv/lib" "$here/previz" >/dev/null || true
     [ -z "$browser" ] || wait "$browser"
     add_libraries
+    add_llvm
     wanted >"$(stamp_of "$1")"
 }
 

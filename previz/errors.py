@@ -195,7 +195,7 @@ def resource_error(error: BaseException | None) -> ResourceError | None:
             return ResourceError(f"{where}{what[:1].lower()}{what[1:]}", DISK[error.errno])
         if isinstance(error, MemoryError) or getattr(error, "errno", None) == errno.ENOMEM or (
                 isinstance(error, RuntimeError) and any(w in str(error).lower() for w in _NO_MEMORY)):
-            gpu = "backend=cuda" in str(error).lower()
+            gpu = any(each in str(error).lower() for each in ("backend=cuda", "backend=metal", "metalaccel"))
             return ResourceError(f"There is not enough memory {'on the GPU ' if gpu else ''}for that",
                                  f"{MEMORY}{' Or render with --backend processor.' if gpu else ''}")
         error = error.__cause__

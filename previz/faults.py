@@ -91,9 +91,10 @@ def _own_folder() -> Path:
     with contextlib.suppress(FileExistsError):
         folder.mkdir(mode=0o700)
     about = folder.lstat()
-    # In a folder that all may write to, another may have made one of that name, or a link.
-    mine = not hasattr(os, "getuid") or about.st_uid == os.getuid()
-    if mine and folder.is_dir() and not folder.is_symlink() and not about.st_mode & 0o022:
+    # In a folder that all may write to, another may have made one of that name, or a link. On Windows
+    # temporary files are in the user's own folder, and a mode says nothing of who may write.
+    mine = not hasattr(os, "getuid") or (about.st_uid == os.getuid() and not about.st_mode & 0o022)
+    if mine and folder.is_dir() and not folder.is_symlink():
         return folder
     return Path(tempfile.mkdtemp(prefix="previz-faults-"))
 

@@ -23,6 +23,9 @@ PACKAGES = {
 OPTIONAL = ("karellen-llvm-core", "pyrender")
 """Distributions that something else can stand in for."""
 
+LINUX = ("pyrender",)
+"""Distributions that are of use on Linux alone."""
+
 SYSTEM = {"libatomic.so.1": "libatomic1", "libstdc++.so.6": "libstdc++6"}
 """Libraries that the engine needs of a Linux system, and the Debian packages they come in."""
 
@@ -60,7 +63,7 @@ class Finding:
 
 def examine(backend: str = "auto") -> list[Finding]:
     """Examine everything, and try it; the test render runs on a backend of `engine.backend`."""
-    return [python_found(), *packages_found(), *system_found(), gpu_found(),
+    return [python_found(), *packages_found(), *system_found(), *paths_found(), gpu_found(),
             *engine_found(backend), gl_found(), denoiser_found(), fonts_found(),
             render_found(backend)]
 
@@ -83,6 +86,8 @@ def packages_found() -> list[Finding]:
 
     found = []
     for name, use in PACKAGES.items():
+        if name in LINUX and not sys.platform.startswith("linux"):
+            continue
         purpose = f" ({use})" if use else ""
         try:
             version = metadata.version(name)
@@ -109,6 +114,19 @@ def system_found() -> list[Finding]:
     return found
 
 
+def paths_found() -> list[Finding]:
+    """Look whether Windows takes long paths, as those of the cache are."""
+    from previz.studies.folders import LONG_PATHS, SHORT_PATH, has_long_paths
+
+    if sys.platform != "win32":
+        return []
+    if has_long_paths():
+        return [Finding("long paths", "good", "turned on")]
+    text = (f"turned off: paths end at {SHORT_PATH} letters, so renders go only into folders near the top "
+            "of a disk")
+    return [Finding("long paths", "note", text, f"Turn long paths on: {LONG_PATHS}.")]
+
+
 def engine_found(backend: str) -> list[Finding]:
     """Look at every LLVM library that the engine might load, and at what it would run on."""
     from previz.engine.backend import MINIMUM_LLVM
@@ -131,11 +149,12 @@ def engine_found(backend: str) -> list[Finding]:
 
 
 def gpu_found() -> Finding:
-    """Look for a CUDA GPU."""
+    """Look for a GPU that renders can run on."""
     answer = trial("gpu")
     if answer.get("name"):
         return Finding("GPU", "good", answer["name"], values=answer)
-    return Finding("GPU", "note", "no CUDA device; the processor renders", values=answer)
+    lacking = answer.get("lacking") or "no CUDA device"
+    return Finding("GPU", "note", f"{lacking}; the processor renders", values=answer)
 
 
 def gl_found() -> Finding:
@@ -144,8 +163,8 @@ def gl_found() -> Finding:
     if "renderer" in answer:
         return Finding("GL", "good", answer["renderer"], values=answer)
     advice = ""
-    # pyrender stopped with Python 3.11; newer ones do without.
-    if sys.version_info < (3, 12):
+    # pyrender stopped with Python 3.11; newer ones do without, and so do other systems than Linux.
+    if sys.version_info < (3, 12) and sys.platform.startswith("linux"):
         advice = ("For quicker blocking drawings: `pip install pyrender`, and on Debian "
                   "`apt-get install libegl1 libgl1 libgl1-mesa-dri`.")
     return Finding("GL", "note", f"none ({answer['failed']}); the engine finds the shapes instead",
@@ -182,6 +201,8 @@ def render_found(backend: str) -> Finding:
         advice = answer.get("advice") or (
             "If an LLVM library above is at fault, set DRJIT_LIBLLVM_PATH to another one, version "
             "19 or newer; `pip install karellen-llvm-core` brings one on Linux x86-64.")
+        if backend != "processor" and sys.platform == "darwin":
+            advice += " If it is the GPU, `--backend processor` does without it."
         return Finding("test render", "missing", answer["failed"], advice, answer)
     off = answer["measured"] / answer["expected"] - 1
     text = (f"{answer['backend']}, {answer['seconds']:.1f} s with start-up; "
@@ -212,4 +233,7 @@ def trial(name: str, *arguments: str, patience: float = PATIENCE) -> dict:
     why = f": {last[-1]}" if last else ""
     if done.returncode < 0:
         return {"failed": f"ended the process with signal {-done.returncode}{why}"}
+    if done.returncode > 0xFFFF:
+        # Windows ends a process with what its exception is called by.
+        return {"failed": f"ended the process with 0x{done.returncode:08X}{why}"}
     return {"failed": f"ended with status {done.returncode}{why}"}

@@ -34,11 +34,15 @@ def try_engine(backend: str = "auto") -> dict:
 
 
 def try_gpu() -> dict:
-    """Return the name of the first CUDA device."""
+    """Return the name of the GPU that renders run on, and on a Mac why there is none."""
     import ctypes
 
-    from previz.engine.backend import has_cuda
+    from previz.engine import metal
+    from previz.engine.backend import has_cuda, without_metal
 
+    if sys.platform == "darwin":
+        lacking = without_metal()
+        return {"name": None, "lacking": lacking} if lacking else {"name": metal.name()}
     if not has_cuda():
         return {"name": None}
     driver = ctypes.CDLL("nvcuda.dll" if sys.platform == "win32" else "libcuda.so.1")

@@ -11,9 +11,11 @@ Source of 70: EX_SOFTWARE of sysexits.h (4.3BSD). Of 128 and the number: POSIX.1
 from __future__ import annotations
 
 import contextlib
+import io
 import os
 import select
 import signal
+import socket
 import sys
 import threading
 import time
@@ -27,8 +29,8 @@ DONE, MENDABLE, FAULT, BY_SIGNAL = 0, 2, 70, 128
 NOBODY_READS = BY_SIGNAL + 13
 """Status where the output's reader has gone; 13 is SIGPIPE, which Python does not let end it."""
 
-ENDING = ("SIGTERM", "SIGHUP")
-"""Signals that do what Ctrl-C does."""
+ENDING = ("SIGTERM", "SIGHUP", "SIGBREAK")
+"""Signals that do what Ctrl-C does; the last is Ctrl-Break on Windows, which has no SIGHUP."""
 
 MEANT = frozenset(int(getattr(signal, name)) for name in ("SIGINT", *ENDING) if hasattr(signal, name))
 
@@ -110,35 +112,30 @@ def _interrupt(*_: object) -> None:
 @contextlib.contextmanager
 def _impatience() -> Iterator[None]:
     """End the program where a second signal comes and the main thread does not hear it."""
-    reading, writing = os.pipe()
-    os.set_blocking(writing, False)
-    try:
-        # Written to as a signal comes, while Python's own handlers wait for the engine's pass.
-        before = signal.set_wakeup_fd(writing, warn_on_full_buffer=False)
-    except ValueError:  # A Windows pipe is no socket; there Ctrl-C waits for the pass.
-        os.close(reading)
-        os.close(writing)
-        yield
-        return
+    # Sockets, as Windows can wait for nothing else.
+    reading, writing = socket.socketpair()
+    writing.setblocking(False)
+    # Written to as a signal comes, while Python's own handlers wait for the engine's pass.
+    before = signal.set_wakeup_fd(writing.fileno(), warn_on_full_buffer=False)
     thread = threading.Thread(target=_listen, args=(reading,), daemon=True)
     thread.start()
     try:
         yield
     finally:
         signal.set_wakeup_fd(before, warn_on_full_buffer=False)
-        os.close(writing)
+        writing.close()
         thread.join()
-        os.close(reading)
+        reading.close()
 
 
-def _listen(reading: int) -> None:
-    """Hear signals until the pipe is closed; the second that is meant ends the program."""
+def _listen(reading: socket.socket) -> None:
+    """Hear signals until the other end is closed; the second that is meant ends the program."""
     first, told = None, False
     while True:
         if first is not None and not told and not _comes(reading, SAID_AFTER):
             say("Ending, as soon as what is in hand is put away; once more ends it at once.")
             told = True
-        came = os.read(reading, 64)
+        came = reading.recv(64)
         if not came:
             return
         if not MEANT.intersection(came):
@@ -146,14 +143,14 @@ def _listen(reading: int) -> None:
         if first is not None and time.monotonic() - first > ONE_SIGNAL:
             # The main thread ends it by itself, and cleans up, unless the engine has it.
             while _comes(reading, GRACE):
-                if not os.read(reading, 64):
+                if not reading.recv(64):
                     return
             say("Ended. What was finished before is kept.")
             os._exit(BY_SIGNAL + came[-1])
         first = time.monotonic()
 
 
-def _comes(reading: int, seconds: float) -> bool:
+def _comes(reading: socket.socket, seconds: float) -> bool:
     """Return whether anything comes within some time, an end of it too."""
     return bool(select.select([reading], [], [], seconds)[0])
 
@@ -167,7 +164,9 @@ def say(text: str) -> None:
 def open_streams() -> None:
     """Put nothing in the place of standard streams that are closed.
 
-    Else the first file that is opened takes the place, and gets what libraries print.
+    Else the first file that is opened takes the place, and gets what libraries print. On Windows what goes
+    to a file or a pipe is UTF-8 with plain ends of lines, as elsewhere: the code page of a machine lacks
+    letters, and JSON and CSV have ends of lines of their own.
     """
     for number in range(3):
         try:
@@ -177,6 +176,8 @@ def open_streams() -> None:
     for name in ("stdout", "stderr"):
         if getattr(sys, name) is None:
             setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115 - for the whole run
+    if sys.platform == "win32" and isinstance(sys.stdout, io.TextIOWrapper) and not sys.stdout.isatty():
+        sys.stdout.reconfigure(encoding="utf-8", newline="\n")
 
 
 def written_out() -> bool:

@@ -20,12 +20,23 @@ LONGEST_PICKED = 80
 """Most of what was picked out in the stem of a sheet. [bytes]"""
 
 
+RESERVED = frozenset(("CON", "PRN", "AUX", "NUL", *(f"{device}{number}" for device in ("COM", "LPT")
+                                                      for number in "0123456789¹²³")))
+"""Names of devices on Windows, whatever ending follows.
+
+Source: Microsoft, Naming Files, Paths, and Namespaces.
+"""
+
+
 def plain(text: str, longest: int = LONGEST) -> str:
     """Return a name as part of a file's: letters, figures, - and _ stay, the rest becomes -.
 
     One that is too long for a file system loses its end, for a mark of all that it was.
     """
     made = "".join(c if c.isalnum() or c in "-_" else "-" for c in text)
+    if made.upper() in RESERVED:
+        # Everywhere, so that a folder can go from one system to another.
+        made = f"{made}_"
     if len(made.encode()) <= longest:
         return made
     mark = f"-{zlib.crc32(text.encode()):08x}"

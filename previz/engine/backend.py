@@ -1,9 +1,9 @@
 """Find what the engine can run on, and start it once.
 
-The engine runs on Dr.Jit: on a CUDA GPU, or on the processor through the LLVM library. An LLVM
-that is too old does not raise an error, it ends the process, so its version is read before the
-renderer's libraries are imported. Modules that need them take them from `engine.jit`, which starts
-the engine; whoever lets the user choose calls `start` before a stage goes to the device.
+The engine runs on Dr.Jit: on a GPU through CUDA or, on a Mac, Metal, or on the processor through the
+LLVM library. An LLVM that is too old does not raise an error, it ends the process, so its version is
+read before the renderer's libraries are imported. Modules that need them take them from `engine.jit`,
+which starts the engine; whoever lets the user choose calls `start` before a stage goes to the device.
 """
 
 from __future__ import annotations
@@ -12,30 +12,34 @@ import ctypes
 import functools
 import glob
 import importlib
+import importlib.util
 import os
 import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
 from importlib import metadata
+from pathlib import Path
 from types import ModuleType
 
+from previz.engine import metal
 from previz.errors import EngineError
 
 MINIMUM_LLVM = 19
 """Oldest LLVM that is known to run the engine; 15 and 16 abort the process."""
 
-VARIANTS = {"processor": "llvm_ad_rgb", "gpu": "cuda_ad_rgb"}
+LLVM, CUDA, METAL = "llvm_ad_rgb", "cuda_ad_rgb", "metal_ad_rgb"
 """The renderer's own names of what it runs on."""
 
-BACKENDS = ("auto", *VARIANTS)
+BACKENDS = ("auto", "processor", "gpu")
 FORMER = {"llvm": "processor", "cuda": "gpu"}
 """Words of earlier versions, and what is written now."""
 
-WORDS = {"llvm_ad_rgb": "the processor", "cuda_ad_rgb": "the GPU"}
+WORDS = {LLVM: "the processor", CUDA: "the GPU", METAL: "the GPU"}
 
 ADVICE = (
     "Install one: `pip install karellen-llvm-core` (Linux on x86-64), or LLVM 19 or newer from "
-    "your system (Debian: `apt-get install libllvm19`; macOS: `brew install llvm`), and set "
+    "your system (Debian: `apt-get install libllvm19`; macOS: `brew install llvm`; Windows: `winget install "
+    "LLVM.LLVM`), and set "
     "DRJIT_LIBLLVM_PATH to its library if it is not found by itself. `previz doctor` shows what "
     "was examined. Checking scenes and mixing cached frames work without it."
 )
@@ -83,8 +87,16 @@ def _candidates() -> list[str]:
         "/usr/lib/*/libLLVM*.so*",
         "/usr/lib/llvm-*/lib/libLLVM*.so*",
         "/usr/lib64/libLLVM*.so*",
+        # Homebrew, its versioned packages, MacPorts.
+        f"{sys.prefix}/lib/libLLVM*.dylib",
         "/opt/homebrew/opt/llvm/lib/libLLVM.dylib",
+        "/opt/homebrew/opt/llvm@*/lib/libLLVM.dylib",
         "/usr/local/opt/llvm/lib/libLLVM.dylib",
+        "/opt/local/libexec/llvm-*/lib/libLLVM.dylib",
+        # The LLVM project's installer for Windows; Dr.Jit takes its C interface there.
+        f"{sys.prefix}/Library/bin/LLVM-C.dll",
+        *(f"{os.environ[name]}/LLVM/bin/LLVM-C.dll" for name in ("ProgramFiles", "ProgramW6432")
+          if os.environ.get(name)),
     )
     for pattern in patterns:
         found += sorted((os.path.realpath(p) for p in glob.glob(pattern)), reverse=True)
@@ -125,6 +137,41 @@ def has_cuda() -> bool:
     return False
 
 
+def without_metal() -> str:
+    """Return why Metal cannot serve here, in words; '' where it can."""
+    found = metal.lacking()
+    return found or ("" if _offered(METAL) else "an engine that was built without Metal")
+
+
+def _offered(variant: str) -> bool:
+    """Return whether the installed engine has a variant, by its own list: to import it would settle more."""
+    found = importlib.util.find_spec("mitsuba")
+    if found is None or found.origin is None:
+        return False
+    try:
+        return f"'{variant}'" in Path(found.origin).with_name("config.py").read_text(encoding="utf-8")
+    except OSError:
+        return False
+
+
+@functools.cache
+def has_metal() -> bool:
+    """Return True on a Mac whose GPU the engine can run on."""
+    return not without_metal()
+
+
+def gpu() -> str | None:
+    """Return the variant that runs on the GPU here, CUDA before Metal; None without a GPU that can serve."""
+    if has_cuda():
+        return CUDA
+    return METAL if has_metal() else None
+
+
+def variant_of(backend: str) -> str:
+    """Return the variant for 'gpu' or 'processor', as `choose` gives it."""
+    return LLVM if backend == "processor" else gpu() or CUDA
+
+
 def choose(backend: str = "auto") -> str:
     """Return 'gpu' or 'processor' for a request ('auto', 'gpu' or 'processor').
 
@@ -137,8 +184,11 @@ def choose(backend: str = "auto") -> str:
         raise EngineError(f"There is no backend '{backend}'.",
                           f"Write '{FORMER[backend]}'." if backend in FORMER else
                           "Write 'auto', 'processor' or 'gpu'.")
-    if backend in ("auto", "gpu") and has_cuda():
+    if backend in ("auto", "gpu") and gpu():
         return "gpu"
+    if backend == "gpu" and sys.platform == "darwin":
+        raise EngineError(f"The GPU of this Mac cannot serve: {without_metal()}.",
+                          "Use `--backend processor`.")
     if backend == "gpu":
         raise EngineError("No CUDA device was found.",
                           "Use `--backend processor`, or check the driver.")
@@ -153,8 +203,13 @@ def choose(backend: str = "auto") -> str:
 def runs_on(backend: str = "auto") -> str:
     """Return what a request will run on, 'gpu' or 'processor', without starting it."""
     if _engine.settled:
-        return next(name for name, variant in VARIANTS.items() if variant == _engine.variant)
-    return "gpu" if backend != "processor" and has_cuda() else "processor"
+        return "processor" if _engine.variant == LLVM else "gpu"
+    return "gpu" if backend != "processor" and gpu() else "processor"
+
+
+def running() -> str | None:
+    """Return the renderer's own name of what this process runs on; None before it was started."""
+    return _engine.variant
 
 
 @dataclass
@@ -181,7 +236,7 @@ def load(variant: str | None = None) -> tuple[ModuleType, ModuleType]:
     EngineError
         No backend can serve, or the package is not installed.
     """
-    variant = variant or _engine.variant or VARIANTS[choose()]
+    variant = variant or _engine.variant or variant_of(choose())
     try:
         drjit = importlib.import_module("drjit")
         mitsuba = importlib.import_module("mitsuba")
@@ -193,7 +248,7 @@ def load(variant: str | None = None) -> tuple[ModuleType, ModuleType]:
                           "Install it: `pip install mitsuba`.") from error
     mitsuba.set_log_level(mitsuba.LogLevel.Error)
     threads = os.environ.get("PREVIZ_THREADS")
-    if threads and variant.startswith("llvm"):
+    if threads and variant == LLVM:
         drjit.set_thread_count(int(threads))
     _engine.variant = variant
     return mitsuba, drjit
@@ -214,7 +269,7 @@ def start(backend: str = "auto") -> tuple[ModuleType, ModuleType]:
     """
     if _engine.settled and backend == "auto":
         return load()
-    variant = VARIANTS[choose(backend)]
+    variant = variant_of(choose(backend))
     if _engine.settled and variant != _engine.variant:
         raise EngineError(f"This process renders on {WORDS[_engine.variant]} already.",
                           f"Start another one for {WORDS[variant]}.")

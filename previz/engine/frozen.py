@@ -97,6 +97,11 @@ class _Recorded:
         self.frozen = dr.freeze(run, limit=4, warn_after=1 << 30)
 
 
+def forget() -> None:
+    """Forget all recordings: what comes next is traced anew."""
+    _recorded.cache_clear()
+
+
 @functools.lru_cache(MOST)
 def _recorded(function: Callable[..., Any], key: Any) -> _Recorded:
     return _Recorded(function)

@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from previz.engine.airlight import AirPass
 from previz.engine.choice import EVEN
 from previz.engine.device import on_device, put
+from previz.engine.ended import Ended, watched
 from previz.engine.frozen import launch
 from previz.engine.images import DIRECT
 from previz.engine.jit import dr, mi
@@ -110,11 +111,29 @@ class Transport:
         """
         if not self.buffers.lamps:
             return Tally(self.buffers, self.start, count, self.densities).sums
-        return launch(Transport._run, self, dr.opaque(mi.UInt, first), count, _paths(samples),
-                      dr.opaque(mi.UInt, seed))
+        words = dr.opaque(mi.UInt, first), count, _paths(samples), dr.opaque(mi.UInt, seed)
+        if not watched():
+            return launch(Transport._run, self, *words)
+        ended = Ended()
+        sums, marks = launch(Transport._marked, self, *words, dr.opaque(mi.UInt, ended.turn))
+        ended.hold(marks, samples)
+        return sums
 
     def _run(self, first, count: int, samples, seed):
         """Trace as `run` does; the first thread, the samples and the seed lie on the device."""
+        sums, _ = self._trace(first, count, samples, seed)
+        dr.eval(sums)
+        return sums
+
+    def _marked(self, first, count: int, samples, seed, turn):
+        """As `_run`; return the marks of `Ended` too."""
+        sums, done = self._trace(first, count, samples, seed)
+        marks = done ^ turn
+        dr.eval(sums, marks)
+        return sums, marks
+
+    def _trace(self, first, count: int, samples, seed):
+        """Return (sums, samples that each thread has traced), not evaluated yet."""
         buffers = self.buffers
         tally = Tally(buffers, self.start, count, self.densities)
         thread = dr.arange(mi.UInt, count)
@@ -145,8 +164,7 @@ class Transport:
         path, = dr.while_loop(state=(path,), cond=more, body=body, label="transport")
         if buffers.has_haze and not self.start.has_receptor:
             AirPass(buffers, self.start).run(tally, whole, samples, seed)
-        dr.eval(tally.sums)
-        return tally.sums
+        return tally.sums, path.sample
 
     def _begin(self, path):
         """Start the next sample in lanes whose path has ended."""

@@ -13,6 +13,7 @@ import numpy as np
 
 from previz import __version__
 from previz.engine import backend
+from previz.engine.ended import launch_floats
 from previz.engine.unbroken import unbroken
 from previz.frames import Frames
 from previz.frames.gathered import Gathered
@@ -151,9 +152,9 @@ class CameraPasses:
         """Paths a pixel of one pass."""
         return self.sampling.samples // self.sampling.passes
 
-    def strips(self, top: int, rows: int, floats: int) -> list[tuple[int, int]]:
-        """Return (first row, rows) of the strips that fit on the device, at so many floats a pixel."""
-        return split(top, rows, self.width * floats, TILE_FLOATS)
+    def strips(self, top: int, rows: int, floats: int, samples: int = 0) -> list[tuple[int, int]]:
+        """Return (first row, rows) of strips that fit on the device, at so many floats and paths a pixel."""
+        return split(top, rows, self.width * floats, launch_floats(TILE_FLOATS, floats, samples or self.each))
 
     def planes(self) -> dict[str, np.ndarray]:
         """Return albedo, normal, depth and name planes (see `previz.frames`)."""
@@ -210,7 +211,7 @@ class CameraJob(CameraPasses):
         self.stage = stage
         self.top, self.rows = rows or (0, height)
         self.weights = luminance_weights(buffers.bands).astype(np.float32)
-        strips = self.strips(0, self.rows, buffers.lamps * buffers.bands)
+        strips = split(0, self.rows, width * buffers.lamps * buffers.bands, TILE_FLOATS)
         self.sums = Sums(strips, width, buffers.lamps, buffers.bands, self.weights)
 
     @property
@@ -240,15 +241,21 @@ class CameraJob(CameraPasses):
 
     def traced(self, number: int, samples: int | None = None, counts: np.ndarray | None = None):
         """Return the `sums.PassSums` of the pass of a number, which need not be the next; as `step`."""
+        from previz.engine.jit import dr
         from previz.engine.sums import PassSums
 
         each = self.each if samples is None else samples
         seed = pass_seed(self.sampling.seed, number)
         counts = None if counts is None else np.ravel(counts)
         parts = []
-        for index, (top, rows) in enumerate(self.sums.strips):
-            paths = each if counts is None else counts[self.sums.span(index)]
-            parts.append(self.transport.run((self.top + top) * self.width, rows * self.width, paths, seed))
+        floats = self.buffers.lamps * self.buffers.bands
+        for top, rows in self.sums.strips:
+            sums = []
+            for first, number in self.strips(top, rows, floats, each):
+                span = slice(first * self.width, (first + number) * self.width)
+                sums.append(self.transport.run(self.top * self.width + span.start, span.stop - span.start,
+                                               each if counts is None else counts[span], seed))
+            parts.append(sums[0] if len(sums) == 1 else dr.concat(sums))
         return PassSums(parts, each, counts)
 
     def add(self, found) -> None:

@@ -7,7 +7,7 @@ import signal
 import threading
 from collections.abc import Iterator
 
-ENDING = ("SIGINT", "SIGTERM", "SIGHUP")
+ENDING = ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK")
 """Signals that may raise KeyboardInterrupt."""
 
 

@@ -46,8 +46,8 @@ def _stage_traced(positions, faces):
     their triangles takes longest. Other triangles let go of the last before they are sorted.
     """
     global _last
-    if mi.variant().startswith("cuda"):
-        # Quick there; and glass traced with it shares its table.
+    if not mi.variant().startswith("llvm"):
+        # Quick on a GPU; and with CUDA glass traced with it shares its table.
         return _traced("stage", positions, faces)
     digest = hashlib.blake2b(mi.variant().encode())
     for array in (positions, faces):

@@ -20,7 +20,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from previz.frames.whole import AGAIN, FramesError, whole_file
+from previz.frames.whole import AGAIN, FramesError, take_name, whole_file
 
 META_NAME = "meta.json"
 """The note in a folder that names its array files."""
@@ -146,7 +146,7 @@ def link_array(folder: Path, label: str, source: Path, entry: Entry) -> Entry:
         except OSError:
             # Some file systems allow one name a file.
             shutil.copyfile(source / entry["file"], part)
-        os.replace(part, path)
+        take_name(part, path)
     finally:
         # Replacing a name by another of the same file leaves both.
         with contextlib.suppress(OSError):

@@ -4,19 +4,29 @@ from __future__ import annotations
 
 import contextlib
 import errno
+import hashlib
 import os
+import tempfile
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
 try:
     import fcntl
-except ImportError:  # Elsewhere than on POSIX; writers there rely on whole files alone.
+except ImportError:  # Windows has locks of its own.
     fcntl = None  # type: ignore[assignment]
 
 LOCK_NAME = ".lock"
 
-WITHOUT = (errno.ENOLCK, errno.ENOSYS, errno.ENOTSUP, errno.EOPNOTSUPP, errno.EINVAL)
+WITHOUT = tuple(getattr(errno, name) for name in ("ENOLCK", "ENOSYS", "ENOTSUP", "EOPNOTSUPP", "EINVAL")
+                if hasattr(errno, name))
 """What a file system without locks says; some shared over a network have none."""
+
+APART = "previz-locks"
+"""Folder of locks among the temporary files, on Windows: there no file goes that somebody holds."""
+
+AGAIN_AFTER = 0.02
+"""How long Windows' lock is left alone before it is tried again: it tells nobody that it is free. [s]"""
 
 
 @contextlib.contextmanager
@@ -34,12 +44,14 @@ def only_writer(folder: str | os.PathLike[str]) -> Iterator[bool]:
     Yields
     ------
     bool
-        False where the file system has no locks; then nobody is kept waiting.
+        False where the file system has no locks; then nobody is kept waiting. On Windows those of the same
+        user on the same machine are.
     """
     folder = Path(folder)
     _make(folder)
     if fcntl is None:
-        yield False
+        with _held_apart(folder) as locked:
+            yield locked
         return
     handle, locked = _locked(folder)
     try:
@@ -61,7 +73,8 @@ def folder_held(folder: str | os.PathLike[str]) -> Iterator[bool]:
         False where the system or the file system cannot; then nobody is kept waiting.
     """
     if fcntl is None:
-        yield False
+        with _held_apart(Path(folder)) as locked:
+            yield locked
         return
     handle = os.open(folder, os.O_RDONLY | os.O_CLOEXEC)
     try:
@@ -73,6 +86,43 @@ def folder_held(folder: str | os.PathLike[str]) -> Iterator[bool]:
                 raise
             locked = False
         yield locked
+    finally:
+        os.close(handle)
+
+
+@contextlib.contextmanager
+def _held_apart(folder: Path) -> Iterator[bool]:
+    """Hold the lock that stands for a folder among the temporary files of the user.
+
+    A folder has one, by whatever way it is named; the file stays, and is empty.
+
+    Source: Python's msvcrt, locking (LK_NBLCK raises OSError where another holds it); Microsoft, _locking and
+    LockFile (let go of as its process ends, and beyond the end of a file too).
+    """
+    try:
+        import msvcrt
+
+        place = Path(tempfile.gettempdir(), APART)
+        place.mkdir(exist_ok=True)
+        name = os.path.normcase(os.path.realpath(folder))
+        own = hashlib.blake2b(name.encode(errors="surrogatepass"), digest_size=16).hexdigest()
+        handle = os.open(place / own, os.O_RDWR | os.O_CREAT)
+    except (ImportError, OSError):
+        yield False
+        return
+    try:
+        while True:
+            try:
+                msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined]
+                break
+            except OSError as error:
+                if error.errno not in (errno.EACCES, errno.EDEADLK):
+                    raise
+                time.sleep(AGAIN_AFTER)
+        try:
+            yield True
+        finally:
+            msvcrt.locking(handle, msvcrt.LK_UNLCK, 1)  # type: ignore[attr-defined]
     finally:
         os.close(handle)
 

@@ -15,7 +15,7 @@ from collections.abc import Iterator
 from pathlib import Path, PurePosixPath
 
 from previz.frames.layouts import marked
-from previz.frames.whole import FramesError, read_sealed, sync_folder, write_sealed
+from previz.frames.whole import FramesError, read_sealed, sync_folder, take_name, write_sealed
 
 LIST = re.compile(r"together-[0-9a-f]{12}\.json")
 """Names of lists, in the folder that all the files lie under."""
@@ -83,7 +83,7 @@ def _name(pairs: list[tuple[Path, Path]], note: Path) -> None:
     for part, path in pairs:
         # Another process may have done it.
         with contextlib.suppress(FileNotFoundError):
-            os.replace(part, path)
+            take_name(part, path)
     for parent in {path.parent for _, path in pairs if path.parent.is_dir()}:
         sync_folder(parent)
     note.unlink(missing_ok=True)

@@ -6,6 +6,8 @@ import contextlib
 import json
 import os
 import re
+import sys
+import time
 import uuid
 import zlib
 from collections.abc import Callable, Iterator
@@ -66,7 +68,7 @@ def whole_file(path: str | os.PathLike[str]) -> Iterator[Path]:
         yield part
         with open(part, "rb+") as file:
             os.fsync(file.fileno())
-        os.replace(part, path)
+        take_name(part, path)
     except BaseException as error:
         # A place that has gone, or is broken, must not hide what went wrong there.
         with contextlib.suppress(OSError):
@@ -75,6 +77,27 @@ def whole_file(path: str | os.PathLike[str]) -> Iterator[Path]:
             error.filename, error.filename2 = str(path), None
         raise
     sync_folder(path.parent)
+
+
+PATIENCE = 2.0
+"""How long a file that somebody reads is waited for on Windows, where it cannot be replaced meanwhile. [s]"""
+
+
+def take_name(part: str | os.PathLike[str], path: str | os.PathLike[str]) -> None:
+    """Give a file the name of another, in one step; where another is open there, as soon as it is not.
+
+    Source: Microsoft, CreateFile: without FILE_SHARE_DELETE, which Python's open() does not ask for, nobody
+    may rename or remove a file that is open. Virus scanners and searches open them for a moment too.
+    """
+    until = time.monotonic() + (PATIENCE if sys.platform == "win32" else 0.0)
+    while True:
+        try:
+            os.replace(part, path)
+            return
+        except PermissionError:
+            if time.monotonic() >= until:
+                raise
+        time.sleep(0.01)
 
 
 WholeFile = Callable[[Path], contextlib.AbstractContextManager[Path]]

@@ -16,6 +16,7 @@ from typing import Any
 
 from previz.errors import DataError
 from previz.page.answers import BYTES, PNG, Answer, framed
+from previz.page.apart import apart
 from previz.page.desk import Desk
 from previz.page.renders import Renders
 
@@ -166,7 +167,7 @@ class Hand:
     def _started(self) -> subprocess.Popen:
         return subprocess.Popen(
             [sys.executable, "-P", "-m", "previz.page.hand_worker", self.desk.request.to_json()],
-            stdin=subprocess.PIPE, stdout=subprocess.PIPE, start_new_session=True)
+            stdin=subprocess.PIPE, stdout=subprocess.PIPE, **apart())
 
     def _end_after(self, seconds: float) -> None:
         """Let the process go if there is no wish until then."""

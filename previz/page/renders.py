@@ -18,6 +18,7 @@ import time
 from collections.abc import Callable, Iterator
 
 from previz.errors import DataError, PrevizError, RequestError
+from previz.page.apart import apart
 from previz.page.change_text import read_moves
 from previz.page.clean import is_clean
 from previz.page.desk import Desk, Picture, problem_text
@@ -399,7 +400,7 @@ class Renders:
             [sys.executable, "-P", "-m", "previz.page.worker", self.desk.request.to_json()],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE, text=True, encoding="utf-8", bufsize=1,
-            start_new_session=True)
+            **apart(below=True))
 
     def _send(self, order: dict) -> None:
         if self._process is not None:

@@ -6,6 +6,7 @@ import contextlib
 import secrets
 import signal
 import socket
+import sys
 import threading
 import webbrowser
 from collections.abc import Callable
@@ -31,7 +32,11 @@ def bound(port: int) -> socket.socket:
         The port is taken.
     """
     listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
-    listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    # On Windows two programs could have a port by it; there a port is free at once without.
+    if sys.platform != "win32":
+        listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    else:
+        listening.setsockopt(socket.SOL_SOCKET, socket.SO_EXCLUSIVEADDRUSE, 1)
     try:
         listening.bind((LOOPBACK, port))
         # From here on a browser that is quicker than the server waits instead of being refused.

@@ -6,6 +6,7 @@ import contextlib
 import ctypes
 import os
 import shutil
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import NamedTuple
@@ -35,8 +36,13 @@ def memory_left() -> list[Left]:
     """Return what is left of memory by each limit that is known; none where the system says nothing.
 
     Source: Linux proc(5), MemAvailable; cgroups(7) and the kernel's admin guide, memory.max and memory.stat
-    (files in memory are taken back when needed); getrlimit(2).
+    (files in memory are taken back when needed); getrlimit(2); macOS sysconf(3), _SC_PHYS_PAGES; Microsoft,
+    MEMORYSTATUSEX, ullAvailPageFile (the most that a process can still take).
     """
+    if sys.platform == "darwin":
+        return [*_of_mac(), *_of_process()]
+    if sys.platform == "win32":
+        return [*_of_windows()]
     return [*_of_machine(), *_of_groups(), *_of_process()]
 
 
@@ -62,7 +68,7 @@ def gpu_left() -> float | None:
     Source: NVML API reference, nvmlDeviceGetMemoryInfo.
     """
     try:
-        library = ctypes.CDLL("libnvidia-ml.so.1")
+        library = ctypes.CDLL("nvml.dll" if sys.platform == "win32" else "libnvidia-ml.so.1")
     except OSError:
         return None
     device, about = ctypes.c_void_p(), (ctypes.c_ulonglong * 3)()
@@ -86,6 +92,28 @@ def _of_machine() -> Iterator[Left]:
     if "MemAvailable" in about:
         yield Left(1024 * (about["MemAvailable"] + about.get("SwapFree", 0.0)), "are free on this machine",
                    "Close other programs.")
+
+
+def _of_mac() -> Iterator[Left]:
+    """Yield all the memory of a Mac: how much of it is free hangs on swap files, which grow."""
+    with contextlib.suppress(OSError, ValueError, AttributeError):
+        yield Left(float(os.sysconf("SC_PHYS_PAGES") * os.sysconf("SC_PAGE_SIZE")), "are in this machine",
+                   "Take a larger machine.")
+
+
+class _MemoryStatus(ctypes.Structure):
+    """MEMORYSTATUSEX: its size, the share in use [percent], then seven sizes. [byte]"""
+
+    _fields_ = (("length", ctypes.c_uint32), ("load", ctypes.c_uint32), ("sizes", ctypes.c_uint64 * 7))
+
+
+def _of_windows() -> Iterator[Left]:
+    """Yield what Windows still lets a process take: free memory and page files."""
+    about = _MemoryStatus(length=ctypes.sizeof(_MemoryStatus))
+    with contextlib.suppress(AttributeError, OSError):
+        if ctypes.windll.kernel32.GlobalMemoryStatusEx(ctypes.byref(about)):  # type: ignore[attr-defined]
+            # In this order: physical, free of it, page files, free of them, addresses, free, extended.
+            yield Left(float(about.sizes[3]), "are free on this machine", "Close other programs.")
 
 
 def _of_groups() -> Iterator[Left]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import sys
 import tempfile
 from collections.abc import Iterable
 from pathlib import Path
@@ -15,6 +16,12 @@ INSIDE = 220
 
 USUAL_LONGEST = {"PC_NAME_MAX": 255, "PC_PATH_MAX": 4096}
 """Longest name and path where the system does not say. [bytes]"""
+
+SHORT_PATH = 259
+"""Longest path on Windows, unless long ones are turned on. [1]
+
+Source: Microsoft, Maximum Path Length Limitation (MAX_PATH, 260 with the zero at its end).
+"""
 
 
 def out_folder(out: Path | None, scene: Path, *, write: bool = True, full: bool = False,
@@ -85,12 +92,35 @@ def _nearest(folder: Path) -> Path:
             raise RequestError(f"The folder's name '{part[:40]}...' is too long: a name may have "
                                f"{longest['PC_NAME_MAX']} bytes there; give a shorter one with --out.")
     if len(os.fsencode(whole)) + INSIDE > longest["PC_PATH_MAX"]:
+        else_ = f", or turn long paths on: {LONG_PATHS}" if longest["PC_PATH_MAX"] == SHORT_PATH else ""
         raise RequestError(f"The folder '...{str(whole)[-60:]}' lies too deep: a path may have "
-                           f"{longest['PC_PATH_MAX']} bytes there; give another with --out.")
+                           f"{longest['PC_PATH_MAX']} bytes there; give another with --out{else_}.")
     return there
 
 
+LONG_PATHS = ("as an administrator, `reg add HKLM\\SYSTEM\\CurrentControlSet\\Control\\FileSystem /v "
+              "LongPathsEnabled /t REG_DWORD /d 1`")
+"""How Windows is told to take paths of more than `SHORT_PATH`; Python's own program does so then."""
+
+
+def has_long_paths() -> bool:
+    """Return whether Windows takes paths longer than `SHORT_PATH`.
+
+    Source: Microsoft, Maximum Path Length Limitation, LongPathsEnabled.
+    """
+    import winreg
+
+    where = r"SYSTEM\CurrentControlSet\Control\FileSystem"
+    try:
+        with winreg.OpenKey(winreg.HKEY_LOCAL_MACHINE, where) as key:  # type: ignore[attr-defined]
+            return bool(winreg.QueryValueEx(key, "LongPathsEnabled")[0])  # type: ignore[attr-defined]
+    except OSError:
+        return False
+
+
 def _longest(there: Path, what: str) -> int:
+    if sys.platform == "win32" and what == "PC_PATH_MAX" and not has_long_paths():
+        return SHORT_PATH
     with contextlib.suppress(OSError, ValueError, AttributeError):
         return os.pathconf(there, what)
     return USUAL_LONGEST[what]

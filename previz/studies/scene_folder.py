@@ -131,11 +131,16 @@ def _claimed(folder: Path, scene: Path, say: Callable[[str], None],
 def release(folder: Path) -> None:
     """Remove a folder that was taken, and in which nothing was written after all."""
     with contextlib.suppress(OSError):
-        if {path.name for path in folder.iterdir()} == {NOTE_NAME, LOCK_NAME}:
+        if _only_noted(folder):
             with only_writer(folder):
-                if len(list(folder.iterdir())) == 2:
+                if _only_noted(folder):
                     (folder / NOTE_NAME).unlink()
-                    (folder / LOCK_NAME).unlink()
+                    (folder / LOCK_NAME).unlink(missing_ok=True)
                     folder.rmdir()
             with contextlib.suppress(OSError):
                 folder.parent.rmdir()
+
+
+def _only_noted(folder: Path) -> bool:
+    """Return whether nothing but a note lies in a folder; its lock lies there too, but on Windows."""
+    return {path.name for path in folder.iterdir()} - {LOCK_NAME} == {NOTE_NAME}

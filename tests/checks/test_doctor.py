@@ -3,6 +3,7 @@
 import json
 import os
 import sys
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -12,6 +13,8 @@ from previz.checks import doctor, doctor_trials
 from previz.checks.doctor import Finding, trial
 from previz.checks.doctor_trials import expected_illuminance
 from previz.cli.doctor import as_text, command
+from previz.deliver.blocking.gl import GlContext, NoGraphicsError
+from previz.studies import folders
 
 
 @pytest.mark.engine
@@ -131,6 +134,44 @@ def test_a_missing_system_library_names_its_package(monkeypatch):
     (found,) = doctor.system_found()
     assert found.state == "missing" and "libnosuchthing.so.1" in found.text
     assert found.advice == "Install libnosuchthing1: `apt-get install libnosuchthing1` (Debian)."
+
+
+def test_a_process_that_windows_ends_is_reported(monkeypatch):
+    """By what its exception is called by; 0xC0000005 is an access violation (Microsoft, NTSTATUS values)."""
+    monkeypatch.setattr(doctor.subprocess, "run",
+                        lambda *_, **__: SimpleNamespace(returncode=0xC0000005, stdout="", stderr=""))
+    assert trial("render") == {"failed": "ended the process with 0xC0000005"}
+
+
+@pytest.mark.parametrize("system", ["darwin", "win32"])
+def test_what_is_of_use_on_linux_alone_is_not_asked_for_elsewhere(monkeypatch, system):
+    """Drawings by GL need EGL: no package is missed for it, and none is advised."""
+    monkeypatch.setattr(sys, "platform", system)
+    assert "pyrender" not in {each.topic for each in doctor.packages_found()}
+    assert doctor.system_found() == []
+    with pytest.raises(NoGraphicsError, match="Linux alone"):
+        GlContext()
+    monkeypatch.setattr(doctor, "trial", lambda *_: {"failed": "no EGL"})
+    found = doctor.gl_found()
+    assert found.advice == "" and found.text == "none (no EGL); the engine finds the shapes instead"
+
+
+def test_a_gpu_that_fails_on_a_mac_can_be_done_without(monkeypatch):
+    """Where the processor was asked for, that is no advice."""
+    monkeypatch.setattr(sys, "platform", "darwin")
+    monkeypatch.setattr(doctor, "trial", lambda *_: {"failed": "ended the process with signal 6"})
+    assert "`--backend processor` does without" in doctor.render_found("auto").advice
+    assert "`--backend processor` does without" not in doctor.render_found("processor").advice
+
+
+@pytest.mark.parametrize(("taken", "state"), [(True, "good"), (False, "note")])
+def test_long_paths_are_looked_for_on_windows(monkeypatch, taken, state):
+    """With the command that turns them on where they are not."""
+    monkeypatch.setattr(folders, "has_long_paths", lambda: taken)
+    assert doctor.paths_found() == []
+    monkeypatch.setattr(sys, "platform", "win32")
+    found, = doctor.paths_found()
+    assert found.state == state and ("LongPathsEnabled" in found.advice) is not taken
 
 
 def test_an_llvm_that_cannot_be_loaded_says_why(monkeypatch):

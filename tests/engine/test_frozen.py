@@ -33,7 +33,7 @@ def traced(buffers, camera, size=(16, 9), samples=4, seed=3):
 @pytest.fixture
 def count(monkeypatch):
     """Count how often the transport is traced."""
-    frozen._recorded.cache_clear()
+    frozen.forget()
     calls, run = [], Transport._run
 
     def counted(*words):
@@ -42,7 +42,7 @@ def count(monkeypatch):
 
     monkeypatch.setattr(Transport, "_run", counted)
     yield calls
-    frozen._recorded.cache_clear()
+    frozen.forget()
 
 
 def moved(stage):
@@ -66,7 +66,7 @@ def test_another_stage_of_the_same_kind_is_not_traced_again(scene, count):
     repeated = [traced(buffers, seen, seed=seed) for buffers, seen, seed in cases]
     assert not count
     for (buffers, seen, seed), found in zip(cases, repeated, strict=True):
-        frozen._recorded.cache_clear()
+        frozen.forget()
         np.testing.assert_array_equal(traced(buffers, seen, seed=seed), found)
     assert len(count) == 4
     assert not np.array_equal(repeated[0], repeated[1])

@@ -105,7 +105,7 @@ def machine_of(monkeypatch):
         "1 of the 4 pictures fit", "Free some space"]),
     ((1920, 1080), 1, {"file": 50e6}, [
         "100 MB for a single file, and 50 MB is the most of one here (`ulimit -f`)", "fits: --size 13"]),
-    ((1920, 1080), 1, {"memory": 2 * GB, "mapped": True}, ["needs 4", "GB of memory, and 2.0 GB"]),
+    ((1920, 1080), 1, {"memory": 2 * GB, "mapped": True}, ["needs 3", "GB of memory, and 2.0 GB"]),
 ])
 def test_what_cannot_be_had_is_refused_with_what_would_fit(shots, machine_of, size, count, has, told):
     """Before anything is rendered; what is proposed is itself not refused, and nearly the most."""
@@ -129,7 +129,7 @@ def test_what_cannot_be_had_is_refused_with_what_would_fit(shots, machine_of, si
 def test_what_may_be_short_is_told_and_tried(shots, machine_of):
     """Within the error of the estimate; where there is plenty nothing is said."""
     asked, request, progress, said = shots((3840, 2160))
-    machine_of(memory=6 * GB)
+    machine_of(memory=5.2 * GB)
     look_ahead(asked, request, progress)
     assert len(said) == 1 and said[0].startswith("That may be short: A picture of 3840x2160 needs about ")
     machine_of()

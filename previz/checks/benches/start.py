@@ -65,11 +65,12 @@ def start(setting: Setting) -> tuple[dict, dict]:
     keys = {"help_s": _least(["--help"], repeats),
             "check_s": _least(["check", str(setting.scene)], repeats)}
     with tempfile.TemporaryDirectory() as folder:
-        # Compiled kernels are kept under the home folder.
+        # Compiled kernels are kept under the home folder, or where Dr.Jit is told.
         done = subprocess.run(
             [sys.executable, "-c", COLD, str(setting.scene), setting.option,
              *map(str, setting.size), str(setting.samples), str(setting.bands), folder],
-            env={**os.environ, "HOME": folder}, capture_output=True, text=True, check=False)
+            env={**os.environ, "HOME": folder, "DRJIT_CACHE_DIR": folder},
+            capture_output=True, text=True, check=False)
     if done.returncode:
         return keys, {"cold_failed": done.stderr[-500:]}
     return keys, {"cold_seconds": json.loads(done.stdout.splitlines()[-1])}

@@ -28,11 +28,18 @@ class NoGraphicsError(Exception):
 
 
 def import_pyrender() -> ModuleType:
-    """Import pyrender, set to do without a display where it can."""
-    if sys.platform.startswith("linux"):
-        # EGL needs no display and opens no window, so it serves where there is one as well.
-        os.environ.setdefault("PYOPENGL_PLATFORM", "egl")
-        os.environ.setdefault("PYGLET_HEADLESS", "1")
+    """Import pyrender, set to do without a display.
+
+    Raises
+    ------
+    ImportError
+        It would have to open a window: without EGL it draws by pyglet, on a Mac in the main thread alone.
+    """
+    if not sys.platform.startswith("linux"):
+        raise ImportError("EGL, which draws without a window, is there on Linux alone")
+    # EGL needs no display and opens no window, so it serves where there is one as well.
+    os.environ.setdefault("PYOPENGL_PLATFORM", "egl")
+    os.environ.setdefault("PYGLET_HEADLESS", "1")
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         import pyrender

@@ -14,6 +14,7 @@ import functools
 import os
 import re
 import stat
+import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -266,21 +267,32 @@ def remove_files(found: list[Found], folder: Path | None = None) -> list[Found]:
     """Remove those files that are previz's, notes first, so that nobody reads the rest.
 
     Folders go with their last file, up to and with the thing's own `folder`, whose writers are kept
-    waiting meanwhile. Returns what was removed.
+    waiting meanwhile. Returns what was removed: on Windows what somebody has open stays for the next time.
     """
     mine = [each for each in found if each.ours]
     if not mine:
         return []
     with only_writer(folder) if folder is not None else contextlib.nullcontext():
         # The lock goes last: who waits for it then makes the folder anew.
-        for each in sorted(mine, key=lambda each: (each.path.name == LOCK_NAME, not each.form.note)):
-            each.path.unlink(missing_ok=True)
+        mine.sort(key=lambda each: (each.path.name == LOCK_NAME, not each.form.note))
+        mine = [each for each in mine if _removed(each.path)]
         if folder is not None:
             _remove_lock(folder / LOCK_NAME)
     if folder is not None:
         for place in sorted({each.path.parent for each in mine} | {folder}, reverse=True):
             remove_empty(place)
     return mine
+
+
+def _removed(path: Path) -> bool:
+    """Remove a file; return False where it is in use, which only Windows minds."""
+    try:
+        path.unlink(missing_ok=True)
+    except PermissionError:
+        if sys.platform != "win32":
+            raise
+        return False
+    return True
 
 
 def remove_empty(folder: Path) -> None:

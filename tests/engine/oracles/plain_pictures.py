@@ -117,7 +117,7 @@ def main() -> None:
     parser.add_argument("task", type=Path)
     parser.add_argument("out", type=Path)
     words = parser.parse_args()
-    backend.load(backend.VARIANTS[backend.choose()].replace("rgb", "spectral"))
+    backend.load(backend.variant_of(backend.choose()).replace("rgb", "spectral"))
     np.save(words.out, _run(pickle.loads(words.task.read_bytes()), SpectralParts, LUMINANCE_OF_UNIT_Y))
 
 
