@@ -204,6 +204,10 @@ class Guides:
         return (every / dr.maximum(self.total, 1e-12),
                 openings / dr.maximum(self.opening_total, 1e-12))
 
+    def brightness(self, aimed):
+        """Return about how bright it is in a direction, with 1 beside the guides, by their pdf there."""
+        return 1 + self.total * aimed
+
     def sky_pdf(self, direction, openings):
         """Return the pdf per solid angle of `sample_light` for a direction of the sky."""
         dome = dr.select(direction.z > 0, dr.inv_two_pi, 0)

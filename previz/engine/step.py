@@ -17,6 +17,9 @@ from previz.engine.subsurface import Entry
 from previz.engine.tables import NONE
 from previz.engine.trail import Trail
 
+FAINT = 0.1
+"""Expected part of a path's light under which it may end before `Limits.roulette_depth`. [1]"""
+
 
 class Step:
     """One leg of every path: meet a surface, add its light, choose where to go on."""
@@ -148,10 +151,11 @@ class Step:
             aim = (choice < guides.share) & ~vertex.only_mirror
             direction = dr.select(aim, guides.sample(choice / guides.share, where), direction)
         values, pdf = special.evaluate(*vertex.evaluate(direction), direction)
-        openings = mi.Float(0)
+        openings, brightness = mi.Float(0), mi.Float(1)
         if guides is not None:
             aimed, openings = guides.pdfs(direction)
             pdf = self.mix(vertex, guides, pdf, aimed)
+            brightness = guides.brightness(aimed)
         pdf *= 1 - vertex.p_mirror
         factors = [v / dr.maximum(pdf, 1e-12) for v in values]
         mirror = mi.Bool(False)
@@ -163,8 +167,11 @@ class Step:
         throughput = times(path.throughput, factors)
         largest = reduce(dr.maximum, throughput, mi.Float(0))
         alive &= largest > 0
-        keep = dr.clip(largest, 0.02, 0.97)
-        keep = dr.select(path.depth + 1 >= self.limits.roulette_depth, keep, 1)
+        # What a mirror shows may be a lamp itself, which nothing foretells.
+        expected = largest * dr.select(mirror, 1, brightness)
+        faint = dr.select(mirror, 1, dr.clip(expected / FAINT, 0.02, 1))
+        keep = dr.select(path.depth + 1 >= self.limits.roulette_depth,
+                         dr.clip(expected, 0.02, 0.97), faint)
         alive &= self.number() < keep
         path.throughput = [b / keep for b in throughput]
         put(path, active, origin=special.leave(point, vertex, direction), direction=direction)
