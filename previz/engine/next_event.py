@@ -9,7 +9,7 @@ from functools import reduce
 
 from previz.engine import lighting
 from previz.engine.choice import EVEN
-from previz.engine.device import either, times
+from previz.engine.device import by_turns, times
 from previz.engine.glass import clear_things, straight_through
 from previz.engine.haze import Haze
 from previz.engine.hit import clear, offset_point
@@ -33,8 +33,9 @@ class LightSample:
         """Draw a lamp and a point of it; a path's first point takes the lamps in turn."""
         path, buffers, point, active = self.path, self.buffers, self.point, self.active
         number = self.step.number()
-        lamp = (path.turn + path.sample) % buffers.lamp_count
-        numbers = Spread(path.key, lamp + 1, path.sample // buffers.lamp_count, FOR_LAMPS)
+        _, lamp = by_turns(path.turn + path.sample, buffers.lamp_count)
+        visit, _ = by_turns(path.sample, buffers.lamp_count)
+        numbers = Spread(path.key, lamp + 1, visit, FOR_LAMPS)
         even = [numbers.next_float32() for _ in FOR_LAMPS]
         if buffers.choice.useful or buffers.images is not None:
             cell = buffers.choice.cell(point)
@@ -115,9 +116,7 @@ class LightSample:
         useful = clear(buffers, origin, towards, length, useful)
         if vertex.entry is not None:
             straight = sent if image is None else sent & ~image.mirrored
-            seeped, useful = self._seep(values, useful, straight)
-            seeped = times(path.throughput, seeped)
-            carried = seeped if image is None else either(image.mirrored, carried, seeped)
+            carried, useful = self._seep(values, carried, useful, straight)
         weight = self.value / (self.pdf + path_pdf)
         carried = lighting.sampled_picture(buffers, carried, self.lamp, lit, useful)
         if clear_things(buffers):
@@ -127,24 +126,26 @@ class LightSample:
             weight *= dr.exp(-further)
         self.step.add(self.lamp, carried, weight, bounced, useful, further)
 
-    def _seep(self, values, useful, sent):
-        """Return the lobes with the light that entered the skin nearby, and where there is any.
+    def _seep(self, values, carried, useful, sent):
+        """Return what is carried with the light that entered the skin nearby, and where there is any.
 
         Both points sample the same place `lit` of the lamp, whose direction from both is taken
         to be the same: they are millimetres from each other.
         """
         direction, lit, entry = self.direction, self.lit, self.vertex.entry
-        here, there, shares = self.vertex.seeped(direction)
-        sampled = sent & (there > 0)
 
-        def seen(sampled, origin, lit):
+        def seep(active, useful, carried):
+            here, there, shares = self.vertex.seeped(direction)
+            origin = offset_point(entry.place.point, entry.place, direction)
             towards = lit - origin
             length = dr.norm(towards)
-            return clear(self.buffers, origin, towards / length, length, sampled)
+            sampled = clear(self.buffers, origin, towards / length, length, active & (there > 0))
+            more = dr.select(sampled, there, 0)
+            mixed = [dr.select(useful, v - s * here, 0) + s * more
+                     for v, s in zip(values, shares, strict=True)]
+            return times(self.path.throughput, mixed), useful | sampled
 
-        origin = offset_point(entry.place.point, entry.place, direction)
-        sampled = dr.if_stmt((sampled, mi.Point3f(origin), mi.Point3f(lit)), sampled, seen,
-                             lambda *_: mi.Bool(False))
-        more = dr.select(sampled, there, 0)
-        return [dr.select(useful, v - s * here, 0) + s * more
-                for v, s in zip(values, shares, strict=True)], useful | sampled
+        # A branch, as most paths are not on skin.
+        active = sent & entry.active
+        return dr.if_stmt((active, useful, carried), active, seep,
+                          lambda active, useful, carried: (carried, useful))

@@ -45,7 +45,7 @@ class Vertex:
         buffers = self.buffers
         self.reflectance = self._bands(buffers.reflectance)
         body = read_four(buffers.body, self.surface, self.active)
-        self.mean_reflectance = body[0]
+        self.mean_reflectance, self.reach = body[0], body[3]
         if buffers.has_texture:
             self._read_texture(uv)
         self.mean_transmission = mi.Float(0)
