@@ -10,7 +10,7 @@ samples.
 from __future__ import annotations
 
 from previz.engine import lighting
-from previz.engine.device import Rectangle
+from previz.engine.device import Rectangle, by_turns
 from previz.engine.glass import clear_things, straight_through
 from previz.engine.haze import Haze, along_leg, sample_leg
 from previz.engine.hit import clear
@@ -56,8 +56,8 @@ class AirPass:
     def _gather(self, tally, whole, thread, key, turn, sample):
         """Add what one lamp sends along one ray, via one point of the air."""
         buffers, haze = self.buffers, Haze(self.buffers)
-        lamp = (turn + sample) % buffers.lamp_count
-        visit = sample // buffers.lamp_count
+        _, lamp = by_turns(turn + sample, buffers.lamp_count)
+        visit, _ = by_turns(sample, buffers.lamp_count)
         origin, direction = self.start.ray(whole, sample // SAMPLES_A_PATH,
                                            Spread(key, 0, sample, FOR_RAY))
         found = buffers.scene.ray_intersect_preliminary(mi.Ray3f(origin, direction), coherent=True)

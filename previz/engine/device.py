@@ -50,6 +50,15 @@ def read_four(data, at, active=True, kind=None):
     return dr.gather(kind or mi.Vector4f, data, at, active)
 
 
+def by_turns(number, count):
+    """Return (quotient, remainder) of whole numbers, exact below a million and never out of range. UInt
+
+    By floats, as processors divide whole numbers of a vector one by one.
+    """
+    quotient = mi.UInt((mi.Float(number) + 0.5) / mi.Float(count))
+    return quotient, dr.minimum(number - quotient * count, count - 1)
+
+
 def first_three(four, kind=None):
     """Return the first three of four numbers as a vector, a point or a colour."""
     return (kind or mi.Vector3f)(four[0], four[1], four[2])

@@ -16,64 +16,78 @@ def read_emitter(buffers, name, emitter, active=True, kind=None):
     return read_four(getattr(buffers, f"emitter_{name}"), emitter, active, kind)
 
 
-def _table_value(buffers, emitter, local, widest, active):
-    """Return intensity per lumen [cd/lm] in a direction given in the lamp's own frame."""
-    theta = dr.acos(dr.clip(local.z, -1, 1))
-    x = theta / widest * (TABLE_THETA - 1)
-    low = dr.minimum(mi.UInt(x), TABLE_THETA - 2)
-    part = x - mi.Float(low)
-    offset, around, *_ = read_emitter(buffers, "table_at", emitter, active, mi.Vector4u)
-    inside = active & (theta < widest)
+class Emitter:
+    """What the tables say of an emitter in each lane; each four is read once for all that needs it."""
 
-    def entry(index):
-        return dr.gather(mi.Float, buffers.emitter_table, index, inside)
+    def __init__(self, buffers, index, active):
+        self.buffers = buffers
+        self.lamp, self.first, self.triangles, self.kind = read_emitter(
+            buffers, "owner", index, active, mi.Vector4u)
+        self._table, self._around, self._of_lamp, _ = read_emitter(
+            buffers, "table_at", index, active, mi.Vector4u)
+        middle, self._ahead, self._right, self._up = (
+            read_emitter(buffers, name, index, active) for name in ("middle", "ahead", "right", "up"))
+        self.middle, self._radiance = first_three(middle, mi.Point3f), middle.w
+        self.symmetric = self._right.w
 
-    if not buffers.has_phi:
-        return dr.select(inside, dr.lerp(entry(offset + low), entry(offset + low + 1), part), 0)
-    turn = dr.atan2(local.y, local.x) * dr.inv_two_pi
-    y = (turn - dr.floor(turn)) * mi.Float(around)
-    first = dr.minimum(mi.UInt(y), around - 1)
-    second = dr.select(first + 1 >= around, 0, first + 1)
-    across = y - mi.Float(first)
-    ring, next_ring = offset + low * around, offset + (low + 1) * around
-    near = dr.lerp(entry(ring + first), entry(ring + second), across)
-    far = dr.lerp(entry(next_ring + first), entry(next_ring + second), across)
-    return dr.select(inside, dr.lerp(near, far, part), 0)
+    def _table_value(self, local, active):
+        """Return intensity per lumen [cd/lm] in a direction given in the lamp's own frame."""
+        buffers, widest, around = self.buffers, self._up.w, self._around
+        theta = dr.acos(dr.clip(local.z, -1, 1))
+        x = theta / widest * (TABLE_THETA - 1)
+        low = dr.minimum(mi.UInt(x), TABLE_THETA - 2)
+        part = x - mi.Float(low)
+        inside = active & (theta < widest)
 
+        def entry(index):
+            return dr.gather(mi.Float, buffers.emitter_table, self._table + index, inside)
 
-def emitted(buffers, emitter, point, towards, cosine, active):
-    """Return the radiance per lumen that leaves an emitter's point in a direction. [1/(m² sr)]
+        if not buffers.has_phi:
+            return dr.select(inside, dr.lerp(entry(low), entry(low + 1), part), 0)
+        turn = dr.atan2(local.y, local.x) * dr.inv_two_pi
+        y = (turn - dr.floor(turn)) * mi.Float(around)
+        first = dr.minimum(mi.UInt(y), around - 1)
+        second = dr.select(first + 1 >= around, 0, first + 1)
+        across = y - mi.Float(first)
+        ring, next_ring = low * around, (low + 1) * around
+        near = dr.lerp(entry(ring + first), entry(ring + second), across)
+        far = dr.lerp(entry(next_ring + first), entry(next_ring + second), across)
+        return dr.select(inside, dr.lerp(near, far, part), 0)
 
-    `cosine` is that to the face's normal; light leaves only where it is above 0.
-    """
-    middle = read_emitter(buffers, "middle", emitter, active)
-    value = middle.w
-    if buffers.has_tables:
-        kind = read_emitter(buffers, "owner", emitter, active, mi.Vector4u).w
-        tabled = active & (kind > 0)
-        ahead, right, up = (read_emitter(buffers, name, emitter, active)
-                            for name in ("ahead", "right", "up"))
-        axis, near = first_three(ahead), ahead.w
-        along = dr.dot(towards, axis)
-        aimed = mi.Vector3f(towards)
-        stretch = mi.Float(1)
-        if buffers.has_focus:
-            # A focused lens throws the table's picture onto one plane: what counts is where the
-            # ray meets that plane, and the map between the two directions keeps the flux.
-            focused = (near > 0) & (along > 1e-3)
-            offset = (point - first_three(middle, mi.Point3f)) * near
-            moved = dr.normalize(offset + towards / dr.maximum(along, 1e-3))
-            aimed = dr.select(focused, moved, aimed)
-            ratio = dr.dot(moved, axis) / dr.maximum(along, 1e-3)
-            stretch = dr.select(focused, ratio * ratio * ratio, 1)
-        local = mi.Vector3f(dr.dot(aimed, first_three(right)), dr.dot(aimed, first_three(up)),
-                            dr.dot(aimed, axis))
-        shown = dr.maximum(cosine, 1e-3)
-        if buffers.has_round_tables:
-            shown = dr.select(kind == 2, 1, shown)
-        tabled_value = value * stretch * _table_value(buffers, emitter, local, up.w, tabled) / shown
-        value = dr.select(kind > 0, tabled_value, value)
-    return dr.select(active & (cosine > 0), value, 0)
+    def radiance(self, point, towards, cosine, active):
+        """Return the radiance per lumen that leaves a point in a direction. [1/(m² sr)]
+
+        `cosine` is that to the face's normal; light leaves only where it is above 0.
+        """
+        buffers, value = self.buffers, self._radiance
+        if buffers.has_tables:
+            tabled = active & (self.kind > 0)
+            axis, near = first_three(self._ahead), self._ahead.w
+            along = dr.dot(towards, axis)
+            aimed = mi.Vector3f(towards)
+            stretch = mi.Float(1)
+            if buffers.has_focus:
+                # A focused lens throws the table's picture onto one plane: what counts is where the
+                # ray meets that plane, and the map between the two directions keeps the flux.
+                focused = (near > 0) & (along > 1e-3)
+                offset = (point - self.middle) * near
+                moved = dr.normalize(offset + towards / dr.maximum(along, 1e-3))
+                aimed = dr.select(focused, moved, aimed)
+                ratio = dr.dot(moved, axis) / dr.maximum(along, 1e-3)
+                stretch = dr.select(focused, ratio * ratio * ratio, 1)
+            local = mi.Vector3f(dr.dot(aimed, first_three(self._right)),
+                                dr.dot(aimed, first_three(self._up)), dr.dot(aimed, axis))
+            shown = dr.maximum(cosine, 1e-3)
+            if buffers.has_round_tables:
+                shown = dr.select(self.kind == 2, 1, shown)
+            tabled_value = value * stretch * self._table_value(local, tabled) / shown
+            value = dr.select(self.kind > 0, tabled_value, value)
+        return dr.select(active & (cosine > 0), value, 0)
+
+    def pdf(self, area, distance_squared, cosine):
+        """Return the pdf per solid angle of `sample_light` for a point of the lamp, on a face so large."""
+        pieces = mi.Float(self._of_lamp * self.triangles) * area
+        return (1 + self.symmetric) * distance_squared / dr.maximum(pieces * cosine, 1e-12)
 
 
 def pictured(buffers, values, emitter, point, active):
@@ -119,15 +133,6 @@ def emitters_of(buffers, lamp, active=True):
     return dr.gather(mi.Vector2u, buffers.emitter_of_lamp, lamp, active)
 
 
-def emitter_pdf(buffers, emitter, area, distance_squared, cosine, active):
-    """Return the pdf per solid angle of `sample_light` for this point of its lamp."""
-    triangles = read_emitter(buffers, "owner", emitter, active, mi.Vector4u).z
-    count = read_emitter(buffers, "table_at", emitter, active, mi.Vector4u).z
-    halves = 1 + read_emitter(buffers, "right", emitter, active).w
-    pieces = mi.Float(count * triangles) * area
-    return halves * distance_squared / dr.maximum(pieces * cosine, 1e-12)
-
-
 def sky_radiance(buffers, direction, active):
     """Return the sky's radiance per lux in a direction; 0 below the horizon. [1/sr]"""
     rows, columns = buffers.sky_shape
@@ -138,14 +143,9 @@ def sky_radiance(buffers, direction, active):
     x = (turn - dr.floor(turn)) * columns - 0.5
     x = dr.select(x < 0, x + columns, x)
     row, column = dr.minimum(mi.UInt(y), rows - 2), dr.minimum(mi.UInt(x), columns - 1)
-    after = dr.select(column + 1 >= columns, 0, column + 1)
     fy, fx = y - mi.Float(row), x - mi.Float(column)
-
-    def entry(r, c):
-        return dr.gather(mi.Float, buffers.sky, r * columns + c, above)
-
-    near = dr.lerp(entry(row, column), entry(row, after), fx)
-    far = dr.lerp(entry(row + 1, column), entry(row + 1, after), fx)
+    corners = read_four(buffers.sky, row * columns + column, above)
+    near, far = dr.lerp(corners[0], corners[1], fx), dr.lerp(corners[2], corners[3], fx)
     return dr.select(above, dr.lerp(near, far, fy), 0)
 
 
@@ -204,6 +204,10 @@ class Guides:
         return (every / dr.maximum(self.total, 1e-12),
                 openings / dr.maximum(self.opening_total, 1e-12))
 
+    def brightness(self, aimed):
+        """Return about how bright it is in a direction, with 1 beside the guides, by their pdf there."""
+        return 1 + self.total * aimed
+
     def sky_pdf(self, direction, openings):
         """Return the pdf per solid angle of `sample_light` for a direction of the sky."""
         dome = dr.select(direction.z > 0, dr.inv_two_pi, 0)
@@ -261,11 +265,10 @@ def _sample_emitter(buffers, origin, lamp, u, point, active):
     active = active & (count > 0)
     scaled = u * mi.Float(count)
     which = dr.minimum(mi.UInt(scaled), dr.maximum(count, 1) - 1)
-    emitter = first + which
-    _, face, triangles, _ = read_emitter(buffers, "owner", emitter, active, mi.Vector4u)
-    again = (scaled - mi.Float(which)) * mi.Float(triangles)
-    piece = dr.minimum(mi.UInt(again), dr.maximum(triangles, 1) - 1)
-    face = face + piece
+    emitter = Emitter(buffers, first + which, active)
+    again = (scaled - mi.Float(which)) * mi.Float(emitter.triangles)
+    piece = dr.minimum(mi.UInt(again), dr.maximum(emitter.triangles, 1) - 1)
+    face = emitter.first + piece
     corners = read_four(buffers.corners, face, active, mi.Vector4u)
     p0, p1, p2 = (first_three(read_four(buffers.vertices, corners[i], active), mi.Point3f)
                   for i in range(3))
@@ -275,10 +278,8 @@ def _sample_emitter(buffers, origin, lamp, u, point, active):
     area = 0.5 * dr.norm(double)
     normal = double / dr.maximum(2 * area, 1e-12)
     # Of a shape that mirrors itself through its centre, take the half that faces the point.
-    symmetric = read_emitter(buffers, "right", emitter, active).w > 0.5
-    centre = first_three(read_emitter(buffers, "middle", emitter, active), mi.Point3f)
-    turn = symmetric & (dr.dot(normal, origin - on) < 0)
-    on = dr.select(turn, mi.Point3f(2 * centre - on), on)
+    turn = (emitter.symmetric > 0.5) & (dr.dot(normal, origin - on) < 0)
+    on = dr.select(turn, mi.Point3f(2 * emitter.middle - on), on)
     normal = dr.select(turn, -normal, normal)
     offset = on - origin
     squared = dr.maximum(dr.squared_norm(offset), 1e-12)
@@ -286,6 +287,6 @@ def _sample_emitter(buffers, origin, lamp, u, point, active):
     direction = offset / distance
     cosine = -dr.dot(direction, normal)
     lit = active & (cosine > 1e-6)
-    value = emitted(buffers, emitter, on, -direction, cosine, lit)
-    pdf = emitter_pdf(buffers, emitter, area, squared, cosine, active)
+    value = emitter.radiance(on, -direction, cosine, lit)
+    pdf = emitter.pdf(area, squared, cosine)
     return direction, distance, dr.select(lit, value, 0), dr.select(lit, pdf, 1)

@@ -9,7 +9,7 @@ from functools import reduce
 
 from previz.engine import lighting
 from previz.engine.choice import EVEN
-from previz.engine.device import times
+from previz.engine.device import by_turns, times
 from previz.engine.glass import clear_things, straight_through
 from previz.engine.haze import Haze
 from previz.engine.hit import clear, offset_point
@@ -33,8 +33,9 @@ class LightSample:
         """Draw a lamp and a point of it; a path's first point takes the lamps in turn."""
         path, buffers, point, active = self.path, self.buffers, self.point, self.active
         number = self.step.number()
-        lamp = (path.turn + path.sample) % buffers.lamp_count
-        numbers = Spread(path.key, lamp + 1, path.sample // buffers.lamp_count, FOR_LAMPS)
+        _, lamp = by_turns(path.turn + path.sample, buffers.lamp_count)
+        visit, _ = by_turns(path.sample, buffers.lamp_count)
+        numbers = Spread(path.key, lamp + 1, visit, FOR_LAMPS)
         even = [numbers.next_float32() for _ in FOR_LAMPS]
         if buffers.choice.useful or buffers.images is not None:
             cell = buffers.choice.cell(point)
@@ -100,12 +101,10 @@ class LightSample:
             self.useful &= ~special.counted if image is None else (~special.counted | image.mirrored)
         self.origin = special.leave(self.point, vertex, arriving)
         self.bounced = path.depth > 0
-        self.seeped = None
+        self.carried, self.seeped = times(path.throughput, values), None
         if vertex.entry is not None:
-            self.entered, values, seeped = self._seep(
-                values, sent if image is None else sent & ~image.mirrored)
-            self.seeped = times(path.throughput, seeped)
-        self.carried = times(path.throughput, values)
+            self.entered, self.carried, self.seeped = self._seep(
+                values, self.carried, sent if image is None else sent & ~image.mirrored)
         # The path goes on before the lamp is tested for.
         self.place = self.step.place()
 
@@ -140,19 +139,31 @@ class LightSample:
             weight *= dr.exp(-further)
         self.step.add(self.place, self.lamp, carried, weight, bounced, useful, further)
 
-    def _seep(self, values, sent):
-        """Return (whether light can enter the skin nearby, lobes without that light, that light).
+    def _seep(self, values, carried, sent):
+        """Return (where light can have entered the skin nearby, what is carried without it, that light).
 
         Both points sample the same place `lit` of the lamp, whose direction from both is taken
         to be the same: they are millimetres from each other.
         """
-        here, there, shares = self.vertex.seeped(self.direction)
-        place = self.vertex.entry.place
-        self.entry = offset_point(place.point, place, self.direction)
-        if self.image is not None:
-            here = dr.select(self.image.mirrored, 0, here)
-        return (sent & (there > 0), [v - s * here for v, s in zip(values, shares, strict=True)],
-                [s * there for s in shares])
+        direction, vertex, image = self.direction, self.vertex, self.image
+
+        def seep(active, carried, none):
+            here, there, shares = vertex.seeped(direction)
+            if image is not None:
+                here = dr.select(image.mirrored, 0, here)
+            left = [v - s * here for v, s in zip(values, shares, strict=True)]
+            place = vertex.entry.place
+            return (sent & (there > 0), mi.Point3f(offset_point(place.point, place, direction)),
+                    times(self.path.throughput, left),
+                    times(self.path.throughput, [s * there for s in shares]))
+
+        # A branch, as most paths are not on skin.
+        active = self.active & vertex.entry.active
+        nothing = [mi.Float(0) for _ in carried]
+        entered, self.entry, carried, seeped = dr.if_stmt(
+            (active, carried, nothing), active, seep,
+            lambda active, carried, none: (mi.Bool(False), mi.Point3f(0), carried, none))
+        return entered, carried, seeped
 
     def _enters(self):
         """Return where the lamp is seen from the skin nearby."""

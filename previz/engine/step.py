@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import reduce
 
 from previz.engine import lighting
-from previz.engine.device import either, put, times
+from previz.engine.device import either, put, read_four, times
 from previz.engine.glass import Boundary, clear_things, crossing_of
 from previz.engine.hit import Hit
 from previz.engine.images import DIRECT, Site
@@ -16,6 +16,9 @@ from previz.engine.special import HazeLeg, Special
 from previz.engine.subsurface import Entry
 from previz.engine.tables import NONE
 from previz.engine.trail import Trail
+
+FAINT = 0.1
+"""Expected part of a path's light under which it may end before `Limits.roulette_depth`. [1]"""
 
 
 class Step:
@@ -84,7 +87,8 @@ class Step:
             view = dr.select(at_start, normal, view)
         entry = None
         if buffers.has_subsurface and at_start is None:
-            entry = Entry(buffers, hit, arrived & (path.pdf < 0), self._point())
+            reach = read_four(buffers.body, hit.surface, arrived)[3]
+            entry = Entry(buffers, hit, reach, arrived & (path.pdf < 0), self._point())
         vertex = Vertex(buffers, surface, normal, side, view, hit.uv, valid, hit.rounded & arrived)
         vertex.entry = entry
         if buffers.has_bodies:
@@ -104,29 +108,45 @@ class Step:
 
     def _add_hit_light(self, hit, active):
         """Add the light of an emitter, the sun or the sky that this ray hit."""
-        path = self.path
         buffers = self.buffers
-        bounced = path.depth > 1
+        lit, away = mi.Bool(False), mi.Bool(False)
         if buffers.emitters:
             lit = active & hit.valid & (hit.emitter != NONE) & (hit.cos_emit > 1e-6)
-            value = lighting.emitted(buffers, hit.emitter, hit.point, -path.direction,
-                                     hit.cos_emit, lit)
-            lamp = lighting.read_emitter(buffers, "owner", hit.emitter, lit, mi.Vector4u).x
+        if buffers.sun_lamp >= 0 or buffers.sky_lamp >= 0:
+            away = active & ~hit.valid
+
+        def add(lit, away):
+            self._add_sky_or_emitter(hit, lit, away)
+            if buffers.sun_lamp >= 0:
+                value, light_pdf = lighting.sun_radiance(buffers, self.path.direction, away)
+                self._add_met(mi.UInt(buffers.sun_lamp), self.path.throughput, value, light_pdf, away)
+            return lit
+
+        # A branch, as few rays meet light.
+        dr.if_stmt((lit, away), lit | away, add, lambda lit, away: lit)
+
+    def _add_sky_or_emitter(self, hit, lit, away):
+        """Add the light of an emitter where `lit`, and of the sky where `away`: of one lamp a lane."""
+        path, buffers = self.path, self.buffers
+        lamp, shown, value, light_pdf = mi.UInt(0), path.throughput, mi.Float(0), mi.Float(0)
+        if buffers.emitters:
+            emitter = lighting.Emitter(buffers, hit.emitter, lit)
+            lamp = emitter.lamp
+            value = emitter.radiance(hit.point, -path.direction, hit.cos_emit, lit)
             far = hit.distance if path.unfolded is None else path.unfolded + hit.distance
-            light_pdf = lighting.emitter_pdf(buffers, hit.emitter, hit.area, dr.square(far),
-                                             hit.cos_emit, lit)
-            weight = self._mis_weight(light_pdf, lamp)
-            shown = lighting.pictured(buffers, path.throughput, hit.emitter, hit.point, lit)
-            self.add(self.place(), lamp, shown, value * weight, bounced, lit)
-        away = active & ~hit.valid
-        if buffers.sun_lamp >= 0:
-            value, light_pdf = lighting.sun_radiance(buffers, path.direction, away)
-            weight = self._mis_weight(light_pdf, buffers.sun_lamp)
-            self.add(self.place(), mi.UInt(buffers.sun_lamp), path.throughput, value * weight, bounced, away)
+            light_pdf = emitter.pdf(hit.area, dr.square(far), hit.cos_emit)
+            shown = lighting.pictured(buffers, shown, hit.emitter, hit.point, lit)
         if buffers.sky_lamp >= 0:
-            value = lighting.sky_radiance(buffers, path.direction, away)
-            weight = self._mis_weight(path.sky_pdf, buffers.sky_lamp)
-            self.add(self.place(), mi.UInt(buffers.sky_lamp), path.throughput, value * weight, bounced, away)
+            sky = lighting.sky_radiance(buffers, path.direction, away)
+            lamp, value, light_pdf = (dr.select(away, a, b) for a, b in (
+                (mi.UInt(buffers.sky_lamp), lamp), (sky, value), (path.sky_pdf, light_pdf)))
+        if buffers.emitters or buffers.sky_lamp >= 0:
+            self._add_met(lamp, shown, value, light_pdf, lit | away)
+
+    def _add_met(self, lamp, values, value, light_pdf, active):
+        """Add a lamp's light that this ray met, weighed by MIS."""
+        weight = value * self._mis_weight(light_pdf, lamp)
+        self.add(self.place(), lamp, values, weight, self.path.depth > 1, active)
 
     def _mis_weight(self, light_pdf, lamp):
         """Return the MIS weight of a lamp that this ray hit, by the balance heuristic.
@@ -157,10 +177,11 @@ class Step:
             aim = (choice < guides.share) & ~vertex.only_mirror
             direction = dr.select(aim, guides.sample(choice / guides.share, where), direction)
         values, pdf = special.evaluate(*vertex.evaluate(direction), direction)
-        openings = mi.Float(0)
+        openings, brightness = mi.Float(0), mi.Float(1)
         if guides is not None:
             aimed, openings = guides.pdfs(direction)
             pdf = self.mix(vertex, guides, pdf, aimed)
+            brightness = guides.brightness(aimed)
         pdf *= 1 - vertex.p_mirror
         factors = [v / dr.maximum(pdf, 1e-12) for v in values]
         mirror = mi.Bool(False)
@@ -172,8 +193,11 @@ class Step:
         throughput = times(path.throughput, factors)
         largest = reduce(dr.maximum, throughput, mi.Float(0))
         alive &= largest > 0
-        keep = dr.clip(largest, 0.02, 0.97)
-        keep = dr.select(path.depth + 1 >= self.limits.roulette_depth, keep, 1)
+        # What a mirror shows may be a lamp itself, which nothing foretells.
+        expected = largest * dr.select(mirror, 1, brightness)
+        faint = dr.select(mirror, 1, dr.clip(expected / FAINT, 0.02, 1))
+        keep = dr.select(path.depth + 1 >= self.limits.roulette_depth,
+                         dr.clip(expected, 0.02, 0.97), faint)
         alive &= self.number() < keep
         path.throughput = [b / keep for b in throughput]
         put(path, active, origin=special.leave(point, vertex, direction), direction=direction)

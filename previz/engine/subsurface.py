@@ -75,20 +75,15 @@ class Profile:
 class Entry:
     """Where light came in, for paths that have hit skin.
 
-    `where`, a Point2f, picks the distance and the bearing. A point was found where `active`; elsewhere
-    light comes in where it leaves. The points are a `place`, and `parts` how much of each band's light
-    came in there.
+    Light reaches so far under their surface [mm], and `where`, a Point2f, picks the distance and the
+    bearing. A point was found where `active`; elsewhere light comes in where it leaves. The points are
+    a `place`, and `parts` how much of each band's light came in there.
     """
 
-    def __init__(self, buffers, hit, active, where):
-        def reach(surface, active):
-            return dr.gather(mi.Float, buffers.body, surface * 4 + 3, active)
-
-        size = 1e-3 * reach(hit.surface, active)
-        square = buffers.seep.draw(where.x)
-        near = active & (size > 0) & (square < FARTHEST**2)
-
-        def found(near, point, normal, size, square, turn):
+    def __init__(self, buffers, hit, reach, active, where):
+        def found(skin, point, normal, size, number, turn):
+            square = buffers.seep.draw(number)
+            near = skin & (square < FARTHEST**2)
             away, half = dr.sqrt(square), dr.safe_sqrt(FARTHEST**2 - square)
             sine, cosine = dr.sincos(dr.two_pi * turn)
             frame = mi.Frame3f(normal)
@@ -96,18 +91,19 @@ class Entry:
             ray = mi.Ray3f(point + size * over, -normal)
             ray.maxt = 2 * half * size
             there = Hit(buffers, ray, near)
-            skin = reach(there.surface, there.valid) > 0
-            return (there.valid & skin, mi.Point3f(there.point), mi.Vector3f(there.normal),
+            also = dr.gather(mi.Float, buffers.body, there.surface * 4 + 3, there.valid) > 0
+            return (there.valid & also, mi.Point3f(there.point), mi.Vector3f(there.normal),
                     mi.Vector3f(there.side), mi.Bool(there.rounded), *buffers.seep.parts(square))
 
-        def none(near, point, normal, size, square, turn):
+        def none(skin, point, normal, size, number, turn):
             flat = mi.Vector3f(normal)
             return (mi.Bool(False), mi.Point3f(point), flat, mi.Vector3f(flat), mi.Bool(False),
                     *(mi.Float(0) for _ in range(buffers.bands)))
 
         # A branch, as most paths are not on skin and are then spared all of it.
+        skin, size = active & (reach > 0), 1e-3 * reach
         self.active, point, normal, side, rounded, *self.parts = dr.if_stmt(
-            (near, mi.Point3f(hit.point), mi.Vector3f(hit.normal), size, square, where.y), near,
+            (skin, mi.Point3f(hit.point), mi.Vector3f(hit.normal), size, where.x, where.y), skin,
             found, none)
         self.place = Place(point, normal, side, rounded)
 

@@ -85,6 +85,7 @@ class Buffers:
     - `sheet_vertices`, `sheet_normals`, `sheet_corners`, `sheet_data`: of thin glass, in a scene
       of its own; index and whether it is closed, of a sheet
     - `gloss_albedo`: A and B at an angle and at the next, of a surface at an angle
+    - `sky`: at a place of its table and the next, and at both in the row under it
     """
 
     beside = ("geometry", "sheets")
@@ -218,7 +219,9 @@ class Buffers:
             self.sun = on_device(mi.Float, values)
         if stage.sky is not None:
             self.sky_shape = np.shape(stage.sky.radiance)
-            self.sky = on_device(mi.Float, stage.sky.radiance)
+            sky = np.asarray(stage.sky.radiance)
+            after = np.roll(sky, -1, axis=1)
+            self.sky = on_device(mi.Float, np.stack([sky[:-1], after[:-1], sky[1:], after[1:]], axis=2))
 
     def _upload_haze(self, stage: Stage):
         haze = stage.haze

@@ -113,12 +113,12 @@ def emitters(tiny):
 def test_lamps(engine, tiny, kind):
     """sample_light draws each lamp's points with the pdf per solid angle that it states.
 
-    The pdf to compare is that of `emitter_pdf` along rays that meet the lamp, as a path
+    The pdf to compare is that of `Emitter` along rays that meet the lamp, as a path
     that runs into it does.
     """
     mi, dr = engine
     from previz.engine.hit import Hit
-    from previz.engine.lighting import emitter_pdf, sample_light
+    from previz.engine.lighting import Emitter, sample_light
     from previz.engine.tables import NONE
 
     lamp = emitters(tiny)[kind]
@@ -134,8 +134,7 @@ def test_lamps(engine, tiny, kind):
     def density(towards):
         hit = Hit(buffers, mi.Ray3f(mi.Point3f(0), towards), mi.Bool(True))
         lit = hit.valid & (hit.emitter != NONE) & (hit.cos_emit > 0)
-        pdf = emitter_pdf(buffers, hit.emitter, hit.area, dr.square(hit.distance),
-                                 hit.cos_emit, lit)
+        pdf = Emitter(buffers, hit.emitter, lit).pdf(hit.area, dr.square(hit.distance), hit.cos_emit)
         return dr.select(lit, pdf, 0)
 
     judge(engine, sample, density, ires=96, sample_count=300_000)
@@ -172,7 +171,7 @@ def test_density_of_a_draw_is_that_of_its_direction(engine, tiny):
     """What sample_light returns with a direction is what a path meeting that point computes."""
     mi, dr = engine
     from previz.engine.hit import Hit
-    from previz.engine.lighting import emitter_pdf, sample_light
+    from previz.engine.lighting import Emitter, sample_light
 
     for lamp in emitters(tiny).values():
         buffers = tiny.open_stage(tiny.stage(emitters=lamp), 1)
@@ -181,8 +180,7 @@ def test_density_of_a_draw_is_that_of_its_direction(engine, tiny):
             buffers, None, mi.Point3f(0), dr.zeros(mi.UInt, 10_000), rng.next_float32(),
             mi.Point2f(rng.next_float32(), rng.next_float32()), mi.Bool(True))
         hit = Hit(buffers, mi.Ray3f(mi.Point3f(0), towards), mi.Bool(True))
-        met = emitter_pdf(buffers, hit.emitter, hit.area, dr.square(hit.distance),
-                              hit.cos_emit, hit.valid)
+        met = Emitter(buffers, hit.emitter, hit.valid).pdf(hit.area, dr.square(hit.distance), hit.cos_emit)
         same = (np.array(value) > 0) & (np.abs(np.array(hit.distance - distance)) < 1e-4)
         assert same.mean() > 0.4
         # 1e-3: the far corner of a slanted face, in single precision.
