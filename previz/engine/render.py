@@ -8,6 +8,7 @@ gone on with for some of the lamps alone.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -111,6 +112,13 @@ def split(first: int, rows: int, floats: int, most: int) -> list[tuple[int, int]
     return [(top, min(each, end - top)) for top in range(first, end, each)]
 
 
+def even_strips(rows: int, floats: int) -> list[tuple[int, int]]:
+    """Return (first row, rows) of parts that fit on the device, of about as many rows: few fill no GPU."""
+    parts = len(split(0, rows, floats, TILE_FLOATS))
+    ends = [rows * k // parts for k in range(parts + 1)]
+    return [(top, end - top) for top, end in pairwise(ends)]
+
+
 class CameraPasses:
     """Passes of paths through one camera's pixels: call `step` until `finished`.
 
@@ -211,7 +219,7 @@ class CameraJob(CameraPasses):
         self.stage = stage
         self.top, self.rows = rows or (0, height)
         self.weights = luminance_weights(buffers.bands).astype(np.float32)
-        strips = split(0, self.rows, width * buffers.lamps * buffers.bands, TILE_FLOATS)
+        strips = even_strips(self.rows, width * buffers.lamps * buffers.bands)
         self.sums = Sums(strips, width, buffers.lamps, buffers.bands, self.weights)
 
     @property
