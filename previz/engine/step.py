@@ -24,15 +24,16 @@ FAINT = 0.1
 class Step:
     """One leg of every path: meet a surface, add its light, choose where to go on."""
 
-    def __init__(self, transport, path, tally):
+    def __init__(self, transport, lane, path, tally):
         self.buffers, self.start, self.limits = (transport.buffers, transport.start,
                                                  transport.limits)
         self.max_depth = transport.max_depth
-        self.path, self.tally = path, tally
+        self.lane, self.path, self.tally = lane, path, tally
+        self.rng = lane.generator(path.random)
 
     def number(self):
         """Return the next random number of each path."""
-        return self.path.rng.next_float32()
+        return self.rng.next_float32()
 
     def _point(self):
         return mi.Point2f(self.number(), self.number())
@@ -40,7 +41,7 @@ class Step:
     def add(self, lamp, values, weight, bounced, active, further=0.0):
         """Add a path's light to the slice of its lamp; `further` is a last leg's depth of haze."""
         path = self.path
-        self.tally.add(path.thread, lamp, values, weight, bounced, active,
+        self.tally.add(self.lane.thread, lamp, values, weight, bounced, active,
                        path.haze_depth + further, path.scatterings, path.veil)
 
     def advance(self):
@@ -73,7 +74,7 @@ class Step:
         if air is not None:
             valid |= air.scatters
         if at_start is not None:
-            place, facing = self.start.receptor(path.whole)
+            place, facing = self.start.receptor(self.lane.whole)
             point = dr.select(at_start, place, point)
             side, normal = (dr.select(at_start, facing, each) for each in (side, normal))
             surface = dr.select(at_start, buffers.black, surface)
@@ -95,6 +96,7 @@ class Step:
         self._go_on(vertex, guides, point, valid, trail)
         if clear_things(buffers):
             self._mirror(crossing, mirrored, passed, trail)
+        path.random = self.rng.state
 
     def _add_hit_light(self, hit, active):
         """Add the light of an emitter, the sun or the sky that this ray hit."""
