@@ -34,28 +34,46 @@ def _paths(samples):
     return on_device(mi.UInt, samples)
 
 
-@dataclass
-class Path:
-    """What a lane remembers from leg to leg.
+@dataclass(frozen=True, eq=False)
+class Lane:
+    """What stays the same in a lane through the whole loop.
 
-    `pdf` is that of the last direction, per solid angle (below 0: it came from a camera or a
-    mirror, and light sampling could not have drawn it); `sky_pdf` that of light sampling of the sky
-    in the same direction; `cell` is that of the `LampChoice` made where it was drawn, and `place`
-    and `share` are as in `images.Site`. Behind a mirror that light samples go through, both
-    pdfs are those of the direction before it, times the mirror's reflectance; `trail` says which
-    mirrors, `unfolded` how long the path was to the last; `counted` that light met without any has
-    been counted elsewhere. `haze_depth` and `scatterings` are its optical depth of haze and how
-    often it scattered there; `veil` is set where the air itself sends it to the camera. What is
-    kept for mirrors alone is None in a stage that has none.
+    It is no part of the loop's state: Dr.Jit records a loop twice that carries what never changes.
+    `whole` and `thread` are its number among all threads and in this run, `left` the samples it
+    traces, `turn` the lamp that it begins with; `key` and `stream` are of its random numbers.
     """
 
     whole: mi.UInt
     thread: mi.UInt
     left: mi.UInt
-    sample: mi.UInt
     turn: mi.UInt
     key: mi.UInt
-    rng: mi.PCG32
+    stream: mi.UInt64
+
+    def generator(self, state):
+        """Return the generator of random numbers whose state is this."""
+        generator = mi.PCG32()
+        generator.state, generator.inc = mi.UInt64(state), self.stream
+        return generator
+
+
+@dataclass
+class Path:
+    """What a lane remembers from leg to leg.
+
+    `random` is the state of its generator. `pdf` is that of the last direction, per solid angle (below
+    0: it came from a camera or a mirror, and light sampling could not have drawn it); `sky_pdf` that
+    of light sampling of the sky in the same direction; `cell` is that of the `LampChoice` made where
+    it was drawn, and `place` and `share` are as in `images.Site`. Behind a mirror that light samples go
+    through, both pdfs are those of the direction before it, times the mirror's reflectance; `trail`
+    says which mirrors, `unfolded` how long the path was to the last; `counted` that light met without
+    any has been counted elsewhere. `haze_depth` and `scatterings` are its optical depth of haze and how
+    often it scattered there; `veil` is set where the air itself sends it to the camera. What is
+    kept for mirrors alone is None in a stage that has none.
+    """
+
+    sample: mi.UInt
+    random: mi.UInt64
     origin: mi.Point3f
     direction: mi.Vector3f
     throughput: list
@@ -141,23 +159,22 @@ class Transport:
         v0, v1 = mi.sample_tea_32(seed, whole)
         rng = mi.PCG32(initstate=mi.UInt64(v0), initseq=mi.UInt64(v1))
         turn = mi.UInt(rng.next_float32() * mi.Float(buffers.lamp_count))
+        lane = Lane(whole, thread, samples, turn, v0 ^ v1, mi.UInt64(rng.inc))
         path = Path(
-            whole=whole, thread=thread, left=samples, sample=mi.UInt(0),
-            turn=turn, key=v0 ^ v1, rng=rng, origin=mi.Point3f(0), direction=mi.Vector3f(0, 0, 1),
-            throughput=[mi.Float(1) for _ in range(buffers.bands)], depth=mi.UInt(0),
-            pdf=mi.Float(-1), sky_pdf=mi.Float(0),
-            cell=dr.opaque(mi.UInt, EVEN), fresh=mi.Bool(True), haze_depth=mi.Float(0),
-            scatterings=mi.UInt(0), veil=mi.Bool(False))
+            sample=mi.UInt(0), random=mi.UInt64(rng.state), origin=mi.Point3f(0),
+            direction=mi.Vector3f(0, 0, 1), throughput=[mi.Float(1) for _ in range(buffers.bands)],
+            depth=mi.UInt(0), pdf=mi.Float(-1), sky_pdf=mi.Float(0), cell=dr.opaque(mi.UInt, EVEN),
+            fresh=mi.Bool(True), haze_depth=mi.Float(0), scatterings=mi.UInt(0), veil=mi.Bool(False))
         if buffers.images is not None:
             path.place, path.share, path.trail = mi.UInt(0), mi.Float(0), mi.UInt(DIRECT)
             path.unfolded, path.counted = mi.Float(0), mi.Bool(False)
 
         def more(path):
-            return path.sample < path.left
+            return path.sample < lane.left
 
         def body(path):
-            self._begin(path)
-            Step(self, path, tally).advance()
+            self._begin(lane, path)
+            Step(self, lane, path, tally).advance()
             path.sample = dr.select(path.fresh, path.sample + 1, path.sample)
             return (path,)
 
@@ -166,10 +183,10 @@ class Transport:
             AirPass(buffers, self.start).run(tally, whole, samples, seed)
         return tally.sums, path.sample
 
-    def _begin(self, path):
+    def _begin(self, lane, path):
         """Start the next sample in lanes whose path has ended."""
-        numbers = Spread(path.key, 0, path.sample, FOR_RAY)
-        origin, direction = self.start.ray(path.whole, path.sample, numbers)
+        numbers = Spread(lane.key, 0, path.sample, FOR_RAY)
+        origin, direction = self.start.ray(lane.whole, path.sample, numbers)
         path.throughput = [dr.select(path.fresh, 1.0, b) for b in path.throughput]
         put(path, path.fresh, origin=origin, direction=direction, depth=0, pdf=-1.0, haze_depth=0.0,
             scatterings=0, veil=False)

@@ -33,9 +33,9 @@ class LightSample:
         """Draw a lamp and a point of it; a path's first point takes the lamps in turn."""
         path, buffers, point, active = self.path, self.buffers, self.point, self.active
         number = self.step.number()
-        _, lamp = by_turns(path.turn + path.sample, buffers.lamp_count)
+        _, lamp = by_turns(self.step.lane.turn + path.sample, buffers.lamp_count)
         visit, _ = by_turns(path.sample, buffers.lamp_count)
-        numbers = Spread(path.key, lamp + 1, visit, FOR_LAMPS)
+        numbers = Spread(self.step.lane.key, lamp + 1, visit, FOR_LAMPS)
         even = [numbers.next_float32() for _ in FOR_LAMPS]
         if buffers.choice.useful or buffers.images is not None:
             cell = buffers.choice.cell(point)

@@ -54,7 +54,7 @@ class Special:
     """
 
     def __init__(self, step, at_start, air, vertex):
-        self.start, self.path = step.start, step.path
+        self.start, self.whole = step.start, step.lane.whole
         self.at_start, self.air, self.normal = at_start, air, vertex.normal
         self.dark, self.counted = vertex.black, None
         if at_start is not None:
@@ -71,7 +71,7 @@ class Special:
             values = [dr.select(self.air.scatters, phase, v) for v in values]
             pdf = dr.select(self.air.scatters, phase, pdf)
         if self.at_start is not None:
-            received, own = self.start.response(self.path.whole, self.normal, direction)
+            received, own = self.start.response(self.whole, self.normal, direction)
             values = [dr.select(self.at_start, received, v) for v in values]
             pdf = dr.select(self.at_start, own, pdf)
         return values, pdf
@@ -83,7 +83,7 @@ class Special:
                                   self.air.haze.turn(self.incoming, point), direction)
         if self.at_start is not None:
             direction = dr.select(
-                self.at_start, self.start.sample(self.path.whole, self.normal, point), direction)
+                self.at_start, self.start.sample(self.whole, self.normal, point), direction)
         return direction
 
     def leave(self, point, vertex, direction):

@@ -24,15 +24,16 @@ FAINT = 0.1
 class Step:
     """One leg of every path: meet a surface, add its light, choose where to go on."""
 
-    def __init__(self, transport, path, tally):
+    def __init__(self, transport, lane, path, tally):
         self.buffers, self.start, self.limits = (transport.buffers, transport.start,
                                                  transport.limits)
         self.max_depth = transport.max_depth
-        self.path, self.tally = path, tally
+        self.lane, self.path, self.tally = lane, path, tally
+        self.rng = lane.generator(path.random)
 
     def number(self):
         """Return the next random number of each path."""
-        return self.path.rng.next_float32()
+        return self.rng.next_float32()
 
     def _point(self):
         return mi.Point2f(self.number(), self.number())
@@ -40,7 +41,7 @@ class Step:
     def place(self):
         """Return what the tally wants to know of a path as it is now."""
         path = self.path
-        return path.thread, path.haze_depth, path.scatterings, path.veil
+        return self.lane.thread, path.haze_depth, path.scatterings, path.veil
 
     def add(self, place, lamp, values, weight, bounced, active, further=0.0):
         """Add a path's light to the slice of its lamp; `further` is a last leg's depth of haze."""
@@ -77,7 +78,7 @@ class Step:
         if air is not None:
             valid |= air.scatters
         if at_start is not None:
-            place, facing = self.start.receptor(path.whole)
+            place, facing = self.start.receptor(self.lane.whole)
             point = dr.select(at_start, place, point)
             side, normal = (dr.select(at_start, facing, each) for each in (side, normal))
             surface = dr.select(at_start, buffers.black, surface)
@@ -103,6 +104,7 @@ class Step:
         self._go_on(vertex, guides, point, valid, trail)
         if clear_things(buffers):
             self._mirror(crossing, mirrored, passed, trail)
+        path.random = self.rng.state
         # Last, when nothing of the surface has to be kept meanwhile: on a GPU that took a third of the time.
         sample.add()
 
