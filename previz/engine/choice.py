@@ -162,8 +162,12 @@ def light_samples(buffers, point, lamp, seed: int):
     return direction, dr.select(useful, value / pdf, 0)
 
 
-def guide_brightness(buffers, stage: Stage) -> np.ndarray:
-    """Return how bright each guide is, relative to what the cameras see. Shape (guide,)
+UNKNOWN = 1e6
+"""Brightness of what was not measured: no path to it is ended as too faint."""
+
+
+def guide_brightness(buffers, stage: Stage) -> tuple[np.ndarray, np.ndarray]:
+    """Return (what each guide counts, how bright it is), relative to what the cameras see. Shape (guide,)
 
     The sky and the sun in an opening are sampled as lamps; what is left for a guide is
     the ground outside.
@@ -171,17 +175,19 @@ def guide_brightness(buffers, stage: Stage) -> np.ndarray:
     outputs = np.array([lamp.output for lamp in stage.lamps], float)
     seen = camera_points(buffers, stage.cameras)
     if not len(seen) or not len(stage.guides) or not len(outputs):
-        return np.ones(len(stage.guides))
+        return np.ones(len(stage.guides)), np.full(len(stage.guides), UNKNOWN)
     level = light_at(buffers, seen) @ outputs
     usual = SEEN_REFLECTANCE * np.minimum(level, np.quantile(level, 0.95)).mean()
     found = []
     for guide in stage.guides:
         light = (light_at(buffers, _points_before(guide)) @ outputs).mean()
         found.append(light * (OUTSIDE_REFLECTANCE if guide.opening else GUIDE_REFLECTANCE))
-    brightness = np.clip(np.array(found) / max(usual, 1e-12), *BRIGHTNESS)
+    measured = np.array(found) / max(usual, 1e-12)
+    brightness = np.clip(measured, *BRIGHTNESS)
     opening = np.array([guide.opening for guide in stage.guides])
     # The root hedges against what one sample misses; most of an opening is sky, sampled as a lamp.
-    return np.sqrt(np.where(opening, np.minimum(brightness, 1), brightness))
+    counted = np.sqrt(np.where(opening, np.minimum(brightness, 1), brightness))
+    return counted, np.minimum(np.maximum(measured, counted), UNKNOWN)
 
 
 def camera_points(buffers, cameras) -> np.ndarray:

@@ -130,7 +130,7 @@ class Rectangle:
         self.centre = vector(data, at, mi.Point3f)
         self.half_u, self.half_v, self.normal, self.dual_u, self.dual_v = (
             vector(data, at + k) for k in (3, 6, 9, 12, 15))
-        self.area, self.extra, self.extra2 = (number(data, at + 18 + i) for i in range(3))
+        self.area, self.extra, self.extra2, self.extra3 = (number(data, at + 18 + i) for i in range(4))
 
     def cross(self, origin, direction):
         """Return (distance, cosine, inside) of a ray with the rectangle; distance may be < 0."""

@@ -194,19 +194,19 @@ class Guides:
         return dr.normalize(direction)
 
     def pdfs(self, direction):
-        """Return the pdf per solid angle of a direction: (all guides, openings alone)."""
-        every, openings = mi.Float(0), mi.Float(0)
+        """Return (pdf per solid angle of a direction, that of openings alone, about how bright it is there).
+
+        The brightness is relative to what lies beside the guides.
+        """
+        every, openings, brightness = mi.Float(0), mi.Float(0), mi.Float(1)
         for index, seen in enumerate(self.seen):
             part = self.weights[index] * seen.pdf(direction)
             every += part
+            brightness += part * seen.shape.extra3
             if self.buffers.guide_opening[index]:
                 openings += part
         return (every / dr.maximum(self.total, 1e-12),
-                openings / dr.maximum(self.opening_total, 1e-12))
-
-    def brightness(self, aimed):
-        """Return about how bright it is in a direction, with 1 beside the guides, by their pdf there."""
-        return 1 + self.total * aimed
+                openings / dr.maximum(self.opening_total, 1e-12), brightness)
 
     def sky_pdf(self, direction, openings):
         """Return the pdf per solid angle of `sample_light` for a direction of the sky."""

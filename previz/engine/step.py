@@ -181,9 +181,8 @@ class Step:
         values, pdf = special.evaluate(*vertex.evaluate(direction), direction)
         openings, brightness = mi.Float(0), mi.Float(1)
         if guides is not None:
-            aimed, openings = guides.pdfs(direction)
+            aimed, openings, brightness = guides.pdfs(direction)
             pdf = self.mix(vertex, guides, pdf, aimed)
-            brightness = guides.brightness(aimed)
         pdf *= 1 - vertex.p_mirror
         factors = [v / dr.maximum(pdf, 1e-12) for v in values]
         mirror = mi.Bool(False)

@@ -106,7 +106,7 @@ class Buffers:
         self._upload_flat_things(stage)
         self._upload_haze(stage)
         self.choice = LampChoice(self, stage, points, like)
-        self._weigh_guides(guide_brightness(self, stage))
+        self._weigh_guides(*guide_brightness(self, stage))
         self.images = images_of(self, stage, self.choice)
         if points is None:
             self.choice.let_go()
@@ -257,9 +257,9 @@ class Buffers:
         return [*centre, *u, *v, *normal, *(u / max(u @ u, 1e-12)), *(v / max(v @ v, 1e-12)),
                 area, *extras]
 
-    def _weigh_guides(self, brightness):
-        """Write how bright each guide is into its second extra."""
+    def _weigh_guides(self, counted, brightness):
+        """Write what each guide counts into its second extra, and its brightness over that into its third."""
         if self.guides:
             data = np.array(self.guide_data).reshape(-1, STRIDE)
-            data[:, 20] = brightness
+            data[:, 20], data[:, 21] = counted, brightness / counted
             self.guide_data = on_device(mi.Float, data)
