@@ -44,7 +44,7 @@ def test_the_first_error_is_raised():
 def test_a_picture_in_parts_is_the_whole_picture(monkeypatch):
     """Shown in parts of uneven size, every pixel is what it is when all are shown at once."""
     picture = np.random.default_rng(1).gamma(0.3, 1.0, (3, 211, 333)).astype(np.float32) - np.float32(0.05)
-    monkeypatch.setattr(abreast, "LEAST_PIXELS", 1000)
+    monkeypatch.setattr(abreast, "LEAST_PIXELS", 10_000)
     assert [part.stop - part.start for part in abreast.row_parts(211, 333)] == [70, 70, 71]
     parts = display.show(picture), display.show_8bit(picture)
     monkeypatch.setattr(abreast, "cores", lambda: 1)

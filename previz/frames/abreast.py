@@ -35,8 +35,17 @@ def abreast(work: Callable[[Item], Made], items: Iterable[Item]) -> list[Made]:
         return list(pool.map(work, items))
 
 
+def parts_of(count: int, block: int = 1, least: int = LEAST_PIXELS) -> list[slice]:
+    """Return so many pixels, or rows, in parts to be worked on side by side.
+
+    Each is a whole number of blocks, but for the last; there is one where they are fewer than twice the least.
+    """
+    blocks = -(-count // block)
+    parts = max(1, min(cores(), count // least, blocks))
+    ends = [min(blocks * part // parts * block, count) for part in range(parts + 1)]
+    return [slice(start, end) for start, end in zip(ends[:-1], ends[1:], strict=True)]
+
+
 def row_parts(rows: int, columns: int) -> list[slice]:
     """Return the rows of a picture in parts that are worked on side by side; one where it is small."""
-    parts = max(1, min(cores(), rows * columns // LEAST_PIXELS, rows))
-    ends = [rows * part // parts for part in range(parts + 1)]
-    return [slice(start, end) for start, end in zip(ends[:-1], ends[1:], strict=True)]
+    return parts_of(rows, least=-(-LEAST_PIXELS // max(columns, 1)))
