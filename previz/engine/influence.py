@@ -169,11 +169,12 @@ def _paths(buffers, camera: Camera, height: int, seed: int) -> np.ndarray:
 def _changes(before: np.ndarray, after: np.ndarray):
     """Return each lamp's change: over the picture; in the worst tile at least, and at most."""
     change = after - before
-    every = before.sum(axis=3)
+    # As `sum` over the two has it, and in a third of its time.
+    every, moved = (each[..., 0, :] + each[..., 1, :] for each in (before, change))
     level = every.mean(axis=(0, 1, 2))
-    whole = np.abs(change.sum(axis=3).mean(axis=(0, 1, 2))) / np.where(level > 0, level, np.inf)
+    whole = np.abs(moved.mean(axis=(0, 1, 2))) / np.where(level > 0, level, np.inf)
     bounds = []
-    for part, side in ((change[:, :, :, 0], SHADOW), (change.sum(axis=3), TILE)):
+    for part, side in ((change[:, :, :, 0], SHADOW), (moved, TILE)):
         tiles, light = _tiles(part, side), _tiles(every, side).mean(axis=0)
         mean, error = tiles.mean(axis=0), tiles.std(axis=0, ddof=1) / np.sqrt(len(tiles))
         floor = np.maximum(light, LEAST_LIGHT * level)

@@ -38,7 +38,8 @@ def abreast(work: Callable[[Item], Made], items: Iterable[Item]) -> list[Made]:
 def parts_of(count: int, block: int = 1, least: int = LEAST_PIXELS) -> list[slice]:
     """Return so many pixels, or rows, in parts to be worked on side by side.
 
-    Each is a whole number of blocks, but for the last; there is one where they are fewer than twice the least.
+    Each is a whole number of blocks, but for the last; there is one where there are fewer than twice the
+    least.
     """
     blocks = -(-count // block)
     parts = max(1, min(cores(), count // least, blocks))
