@@ -19,6 +19,10 @@ __all__ = ["DeliveryError", "packed_png", "whole_file", "write_bytes", "write_pn
 COMPRESSION = 6
 """Level of a PNG's packing; 9 is smallest, 1 quickest."""
 
+RUNS = 3
+"""Way of packing of zlib that looks for runs alone (Z_RLE). In a row of a still, told by its differences,
+hardly anything else comes again: a fiftieth smaller than with all matches, in a quarter of the time."""
+
 
 class DeliveryError(DataError):
     """A delivered file cannot be read or made.
@@ -41,7 +45,7 @@ def write_text(path: str | Path, text: str) -> None:
     write_bytes(path, text.encode("utf-8"))
 
 
-def packed_png(image: Image.Image, words: Mapping[str, str]) -> bytes:
+def packed_png(image: Image.Image, words: Mapping[str, str], *, photo: bool = False) -> bytes:
     """Return an 8-bit sRGB picture as a PNG with an sRGB chunk (perceptual intent).
 
     Parameters
@@ -50,6 +54,8 @@ def packed_png(image: Image.Image, words: Mapping[str, str]) -> bytes:
     words : dict of str to str
         What the file says of itself, by keyword; 'Title', 'Description' and 'Software' are the
         standard's own.
+    photo : bool
+        Packed as a still is best; drawings have more that comes again.
 
     Raises
     ------
@@ -67,15 +73,16 @@ def packed_png(image: Image.Image, words: Mapping[str, str]) -> bytes:
             raise ValueError(f"a PNG keyword has 1 to 79 plain letters, got '{keyword}'")
         info.add_itxt(keyword, str(text), lang="en", tkey=keyword)
     packed = io.BytesIO()
-    image.save(packed, format="PNG", pnginfo=info, optimize=False, compress_level=COMPRESSION)
+    image.save(packed, format="PNG", pnginfo=info, optimize=False, compress_level=COMPRESSION,
+               **({"compress_type": RUNS} if photo else {}))
     return packed.getvalue()
 
 
-def write_png(path: str | Path, image: Image.Image, words: Mapping[str, str]) -> None:
+def write_png(path: str | Path, image: Image.Image, words: Mapping[str, str], *, photo: bool = False) -> None:
     """Write an 8-bit sRGB picture in one step; see `packed_png`."""
-    write_bytes(path, packed_png(image, words))
+    write_bytes(path, packed_png(image, words, photo=photo))
 
 
 def write_still(path: str | Path, still: np.ndarray, words: Mapping[str, str]) -> None:
     """Write a still, uint8 of shape (row, column, 3), sRGB; see `packed_png`."""
-    write_png(path, Image.fromarray(still), words)
+    write_png(path, Image.fromarray(still), words, photo=True)

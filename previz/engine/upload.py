@@ -15,6 +15,7 @@ from previz.engine.device import STRIDE, on_device
 from previz.engine.glass_tables import flatten_bodies, flatten_sheets
 from previz.engine.images import images_of
 from previz.engine.jit import dr, mi
+from previz.engine.mirrors import flat_mirrors
 from previz.engine.panes import CLEAR_TINT
 from previz.engine.subsurface import Profile
 from previz.engine.tables import NONE, flatten_emitters, flatten_geometry, flatten_surfaces
@@ -65,7 +66,8 @@ class Buffers:
     """A Stage on the device, for paths that carry so many bands of wavelengths.
 
     What lamps give where is measured from so many `points`, `choice.POINTS` by default, or as `like` has it;
-    see `LampChoice`.
+    see `LampChoice`. Paths are sent as in `aimed`, of a stage with the same lamps and guides, where that is
+    given: nothing is measured then.
 
     Attributes are flat Dr.Jit buffers named as in `tables`; `has_*` flags say at trace time which
     features the scene needs, so that a scene without them does not pay for them. Numbers that are
@@ -92,7 +94,7 @@ class Buffers:
     """Tables of numpy's, that kernels do not read; see `frozen`."""
 
     def __init__(self, stage: Stage, bands: int, points: int | None = None,
-                 like: LampChoice | None = None):
+                 like: LampChoice | None = None, aimed: Buffers | None = None):
         self.bands = bands
         self.lamps = len(stage.lamps)
         self.lamp_count = mi.UInt(1) if self.lamps < 2 else dr.opaque(mi.UInt, self.lamps)
@@ -105,11 +107,17 @@ class Buffers:
         self._upload_sky(stage)
         self._upload_flat_things(stage)
         self._upload_haze(stage)
-        self.choice = LampChoice(self, stage, points, like)
-        self._weigh_guides(*guide_brightness(self, stage))
-        self.images = images_of(self, stage, self.choice)
+        choice = self.choice = LampChoice(self, stage, points, like) if aimed is None else aimed.choice
+        if aimed is None:
+            self._weigh_guides(*guide_brightness(self, stage))
+        else:
+            self.guide_data = aimed.guide_data
+            # What its mirrors send on, if it has any, is of its own places.
+            if len(flat_mirrors(stage, self.geometry, self.sheets)):
+                choice = LampChoice(self, stage)
+        self.images = images_of(self, stage, choice)
         if points is None:
-            self.choice.let_go()
+            choice.let_go()
 
     def _upload_geometry(self):
         geometry = self.geometry

@@ -12,6 +12,7 @@ from importlib import import_module
 import numpy as np
 from numpy.typing import ArrayLike
 
+from previz.frames.abreast import abreast
 from previz.frames.records import Frames
 
 QUALITIES = ("fast", "balanced", "high")
@@ -83,9 +84,8 @@ def denoise(picture: ArrayLike, frames: Frames, *, quality: str = "high") -> Cle
         return Cleaned(values, False, NOT_INSTALLED if missing else BROKEN.format(error))
     try:
         clean = oidn.denoise(
-            _packed(np.maximum(values, 0.0)),
-            _packed(np.clip(frames.albedo, 0.0, 1.0)),
-            _packed(np.clip(frames.normal, -1.0, 1.0)),
+            *abreast(lambda planes: _packed(*planes), [
+                (values, 0.0, np.inf), (frames.albedo, 0.0, 1.0), (frames.normal, -1.0, 1.0)]),
             hdr=True,
             clean_aux=False,
             quality=getattr(oidn.Quality, quality.capitalize()),
@@ -95,5 +95,7 @@ def denoise(picture: ArrayLike, frames: Frames, *, quality: str = "high") -> Cle
     return Cleaned(np.ascontiguousarray(np.moveaxis(np.asarray(clean), -1, 0)), True, "")
 
 
-def _packed(planes: np.ndarray) -> np.ndarray:
-    return np.ascontiguousarray(np.moveaxis(planes, 0, -1), dtype=np.float32)
+def _packed(planes: np.ndarray, low: float, high: float) -> np.ndarray:
+    """Return planes pixel by pixel, held between two ends."""
+    packed = np.array(np.moveaxis(planes, 0, -1), dtype=np.float32, order="C")
+    return np.clip(packed, low, high, out=packed)

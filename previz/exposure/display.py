@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import lru_cache
 
 import numpy as np
 import PyOpenColorIO
 from numpy.typing import ArrayLike
+
+from previz.frames.abreast import abreast, row_parts
 
 CONFIG = "cg-config-v4.0.0_aces-v2.0_ocio-v2.5"
 """Built-in colour configuration. The full name is kept so that an update of the library does not
@@ -52,14 +55,27 @@ def show(acescg: ArrayLike, processor: PyOpenColorIO.CPUProcessor | None = None)
     ------
     ACES 2.0 output transform, SDR 100 cd/m² limited to Rec. 709, as OpenColorIO builds it in.
     """
-    packed = np.array(np.moveaxis(np.asarray(acescg), 0, -1), dtype=np.float32, order="C")
-    (processor or _ungraded()).applyRGB(packed)
-    return np.clip(packed, 0.0, 1.0)
+    return _shown(acescg, processor, np.float32, lambda codes: codes)
 
 
 def show_8bit(acescg: ArrayLike, processor: PyOpenColorIO.CPUProcessor | None = None) -> np.ndarray:
     """Return the picture as 8-bit sRGB, uint8 of shape (row, column, 3); see `show`."""
-    return np.round(show(acescg, processor) * 255.0).astype(np.uint8)
+    return _shown(acescg, processor, np.uint8, lambda codes: np.round(codes * np.float32(255.0)))
+
+
+def _shown(acescg: ArrayLike, processor: PyOpenColorIO.CPUProcessor | None, kind: type,
+           finish: Callable[[np.ndarray], np.ndarray]) -> np.ndarray:
+    """Return the picture as `show` has it, finished and of another kind of numbers, rows side by side."""
+    picture, through = np.asarray(acescg), processor or _ungraded()
+    shown = np.empty((*picture.shape[1:], 3), kind)
+
+    def part(rows: slice) -> None:
+        packed = np.array(np.moveaxis(picture[:, rows], 0, -1), dtype=np.float32, order="C")
+        through.applyRGB(packed)
+        shown[rows] = finish(np.clip(packed, 0.0, 1.0, out=packed))
+
+    abreast(part, row_parts(*picture.shape[1:]))
+    return shown
 
 
 _CUBE, _DARKEST, _LIGHTEST = 65, -9.0, 8.0

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
+from previz.frames.abreast import abreast, parts_of
 from previz.frames.records import Frames
 from previz.physics.light import LampLight, lamp_band_xyz
 
@@ -79,16 +80,23 @@ def _sum(frames: Frames, lamps: Iterable[tuple[int, LampLight]]) -> np.ndarray:
     """Return X, Y, Z of lamps, each with the number of its slice."""
     _, bands, rows, columns = frames.slices.shape
     total = np.zeros((3, rows * columns), dtype=np.float32)
+    each = []
     for number, lamp in lamps:
         weights = lamp_band_xyz(lamp, bands)
         if np.any(weights):
-            _add(total, frames.slices[number], weights)
+            each.append((frames.slices[number].reshape(bands, -1), weights))
+
+    def part(pixels: slice) -> None:
+        for flat, weights in each:
+            _add(total[:, pixels], flat[:, pixels], weights)
+
+    # Cut where blocks end, so that the parts are the same blocks however many there are.
+    abreast(part, parts_of(total.shape[1], _COLUMNS))
     return total.reshape(3, rows, columns)
 
 
-def _add(total: np.ndarray, lamp_slice: np.ndarray, weights: np.ndarray) -> None:
+def _add(total: np.ndarray, flat: np.ndarray, weights: np.ndarray) -> None:
     """Add one lamp's slice to flat XYZ, block by block so that each number is fetched once."""
-    flat = lamp_slice.reshape(lamp_slice.shape[0], -1)
     xyz_from_bands = np.ascontiguousarray(weights.T, dtype=np.float32)
     for start in range(0, flat.shape[1], _COLUMNS):
         block = slice(start, start + _COLUMNS)

@@ -28,7 +28,8 @@ META_NAME = "meta.json"
 Entry = dict[str, Any]
 """An array file in a note: its name, its bytes and its checksum."""
 
-_BLOCK = 1 << 24
+_BLOCK = 1 << 20
+"""Bytes read at once: they stay in cache until they are summed up."""
 
 _WRITTEN = re.compile(r"[^.]+\.[0-9a-f]{8}\.npy|\..+\.[0-9a-f]{12}\.part")
 """Names that arrays here are given, whole and while they are written."""
@@ -36,10 +37,10 @@ _WRITTEN = re.compile(r"[^.]+\.[0-9a-f]{8}\.npy|\..+\.[0-9a-f]{12}\.part")
 
 def file_sum(path: str | os.PathLike[str]) -> int:
     """Return the checksum of a file."""
-    total = 0
-    with open(path, "rb") as file:
-        while block := file.read(_BLOCK):
-            total = zlib.crc32(block, total)
+    total, block = 0, memoryview(bytearray(_BLOCK))
+    with open(path, "rb", buffering=0) as file:
+        while count := file.readinto(block):
+            total = zlib.crc32(block[:count], total)
     return total
 
 

@@ -15,6 +15,7 @@ from typing import Any
 
 import numpy as np
 
+from previz.frames.abreast import abreast
 from previz.frames.arrays import Entry, read_array, sweep, write_array
 from previz.frames.gathered import Gathered
 from previz.frames.layouts import marked
@@ -99,13 +100,12 @@ def _write(folder: Path, gathered: Gathered, samples: float, note: dict[str, Any
     head = {**marked("previz_lamp"), "note": note, "samples": float(samples),
             "weight": float(gathered.weight), "passes": gathered.passes,
             "next_pass": gathered.next_pass, "shape": list(gathered.slices.shape)}
-    files = {}
-    for label in _LABELS:
-        values = getattr(gathered, label)
-        if np.ndim(values):
-            files[label] = write_array(folder, label, values, _KIND)
-        else:
-            head[label] = float(values)
+    values = {label: getattr(gathered, label) for label in _LABELS}
+    head |= {label: float(value) for label, value in values.items() if not np.ndim(value)}
+    arrays = [label for label, value in values.items() if np.ndim(value)]
+    # Each waits for the disk.
+    files = dict(zip(arrays, abreast(
+        lambda label: write_array(folder, label, values[label], _KIND), arrays), strict=True))
     head["files"] = files
     write_sealed(folder / LAMP_NAME, head, whole=whole)
     return {entry["file"] for entry in files.values()}

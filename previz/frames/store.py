@@ -9,11 +9,13 @@ program writes a folder at a time; any number may read it.
 from __future__ import annotations
 
 import os
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+from previz.frames.abreast import abreast
 from previz.frames.arrays import META_NAME, Entry, link_array, read_array, sweep, write_array
 from previz.frames.layouts import marked
 from previz.frames.records import Frames, LampSlices, plane_shapes
@@ -38,7 +40,8 @@ _LAMP_TYPE = np.dtype("<f4")
 
 
 def write(folder: str | os.PathLike[str], frames: Frames,
-          sources: list[tuple[Path, Entry]] | None = None) -> None:
+          sources: list[tuple[Path, Entry]] | None = None,
+          planes: Mapping[str, tuple[Path, Entry]] | None = None) -> None:
     """Write frames to a folder, replacing those that are there in one last step.
 
     A lamp whose file is already there with the same content is not written again.
@@ -52,6 +55,8 @@ def write(folder: str | os.PathLike[str], frames: Frames,
     sources : list of (Path, dict), optional
         Where each lamp's slices lie already, and what `write_array` gave back; they are given
         a name in this folder instead of being written again.
+    planes : mapping of str to (Path, dict), optional
+        The same of planes, by their names; those that are not in it are written.
 
     Raises
     ------
@@ -82,8 +87,10 @@ def write(folder: str | os.PathLike[str], frames: Frames,
     else:
         head["lamp_files"] = [link_array(folder, label, source, entry)
                               for label, (source, entry) in zip(labels, sources, strict=True)]
+    there = planes or {}
     head["plane_files"] = {
-        label: write_array(folder, label, getattr(frames, label), kind)
+        label: link_array(folder, label, *there[label]) if label in there
+        else write_array(folder, label, getattr(frames, label), kind)
         for label, kind in PLANES.items()
     }
     write_sealed(folder / META_NAME, head)
@@ -115,14 +122,13 @@ def read(folder: str | os.PathLike[str], *, verify: bool = True) -> Frames:
     head = read_sealed(folder / META_NAME, "previz_frames")
     try:
         light, band, row, column = head["shape"]
-        lamps = [
-            read_array(folder, entry, (band, row, column), _LAMP_TYPE, verify)
-            for entry in head["lamp_files"]
-        ]
-        arrays: dict[str, Any] = {
-            label: read_array(folder, head["plane_files"][label], shape, PLANES[label], verify)
-            for label, shape in plane_shapes(light, row, column).items()
-        }
+        shapes = plane_shapes(light, row, column)
+        files = [*((entry, (band, row, column), _LAMP_TYPE) for entry in head["lamp_files"]),
+                 *((head["plane_files"][label], shape, PLANES[label]) for label, shape in shapes.items())]
+        # Each is summed up, which takes longer than all that comes of it.
+        found = abreast(lambda file: read_array(folder, *file, verify), files)
+        lamps = found[:len(head["lamp_files"])]
+        arrays: dict[str, Any] = dict(zip(shapes, found[len(lamps):], strict=True))
         facts: dict[str, Any] = {key: head[key] for key in ("version", "transport_hash", "samples", "seed")}
         return Frames(
             slices=LampSlices(lamps, (band, row, column)),

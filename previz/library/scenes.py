@@ -317,7 +317,8 @@ class Shot:
 
         from previz.deliver.atomic import packed_png
 
-        return packed_png(Image.fromarray(self.still), {"Title": self._title, "Description": repr(self)})
+        return packed_png(Image.fromarray(self.still), {"Title": self._title, "Description": repr(self)},
+                          photo=True)
 
     def __repr__(self) -> str:
         rows, columns = self.still.shape[:2]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import asdict, fields, replace
 from pathlib import Path
 from typing import Any
@@ -32,6 +32,7 @@ from previz.exposure import metering
 from previz.exposure.camera import settings_of
 from previz.exposure.faces import faces_in
 from previz.exposure.trust import not_reached
+from previz.frames.abreast import abreast
 from previz.frames.arrays import file_sum
 from previz.frames.layouts import scene_path
 from previz.frames.lock import only_writer
@@ -204,27 +205,30 @@ class RenderFiles:
         return self.folder / self.stems[option, camera.name]
 
     def _pictures(self, shot: Shot, exr: bool, mark_rig: bool, scopes: bool) -> dict[str, Path]:
-        """Write the files of one shot; return them by kind."""
+        """Write the files of one shot, side by side; return them by kind."""
         stem = self._stem(shot.option, shot.camera)
-        title, subject = self.title, _subject(shot.option, shot.camera)
-        words = self._info(shot.option, shot.camera)
-        paths = {"still": stem.with_name(f"{stem.name}.png"),
-                 "map": stem.with_name(f"{stem.name}-map.png")}
-        if _sum_of(paths["still"]) != self._written.get(paths["still"]):
+        said: dict[str, Any] = {"title": self.title, "subject": _subject(shot.option, shot.camera),
+                                "words": self._info(shot.option, shot.camera)}
+        still, settings = shot.developed.still, shot.settings
+
+        def plain_still(path: Path) -> None:
             # Not written yet, or written over by another render meanwhile.
-            write_still(paths["still"], shot.developed.still, words)
-        write_map(paths["map"], shot.chart, settings=shot.settings, title=title, subject=subject, words=words)
+            if _sum_of(path) != self._written.get(path):
+                write_still(path, still, said["words"])
+
+        kinds: dict[str, tuple[str, Callable[[Path], object]]] = {
+            "still": (".png", plain_still),
+            "map": ("-map.png", lambda path: write_map(path, shot.chart, settings=settings, **said))}
         if mark_rig:
-            paths["rig"] = stem.with_name(f"{stem.name}-rig.png")
-            write_rig(paths["rig"], shot.developed.still, shot.rig, title=title, subject=subject,
-                      words=words, cautions=shot.stage.reminders)
+            kinds["rig"] = "-rig.png", lambda path: write_rig(
+                path, still, shot.rig, cautions=shot.stage.reminders, **said)
         if scopes:
-            paths["scopes"] = stem.with_name(f"{stem.name}-scopes.png")
-            write_scopes(paths["scopes"], shot.developed, shot.settings, title=title, subject=subject,
-                         words=words)
+            kinds["scopes"] = "-scopes.png", lambda path: write_scopes(
+                path, shot.developed, settings, **said)
         if exr:
-            paths["linear"] = stem.with_name(f"{stem.name}.exr")
-            write_exr(paths["linear"], shot.frames, shot.stage.lamps, shot.settings)
+            kinds["linear"] = ".exr", lambda path: write_exr(path, shot.frames, shot.stage.lamps, settings)
+        paths = {kind: stem.with_name(f"{stem.name}{end}") for kind, (end, _) in kinds.items()}
+        abreast(lambda kind: kinds[kind][1](paths[kind]), kinds)
         return paths
 
     def _info(self, option: str, camera: Camera) -> dict[str, str]:

@@ -71,6 +71,7 @@ def level(setting: Setting) -> tuple[dict, dict]:
     from previz.deliver.atomic import write_still
     from previz.deliver.map import exposure_map, write_map
     from previz.exposure.picture import develop
+    from previz.frames.abreast import abreast
     from previz.physics.exposure import CameraSettings
 
     width, height = (480, 270) if setting.quick else (960, 540)
@@ -95,9 +96,11 @@ def level(setting: Setting) -> tuple[dict, dict]:
             parts["level_develop_seconds"] = time.perf_counter() - began
             began = time.perf_counter()
             chart = exposure_map(developed.signal, frames.names_index)
-            write_still(folder / "still.png", developed.still, {})
-            write_map(folder / "map.png", chart, title="Bench", subject="Camera A",
-                      settings=settings, words={})
+            # As `studies.render_files` has them written.
+            abreast(lambda write: write(), [
+                lambda: write_still(folder / "still.png", developed.still, {}),
+                lambda: write_map(folder / "map.png", chart, title="Bench", subject="Camera A",
+                                  settings=settings, words={})])
             parts["level_write_seconds"] = time.perf_counter() - began
 
         seconds = _least(change, 3)

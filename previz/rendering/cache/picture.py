@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 import zlib
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from contextlib import closing
 from dataclasses import replace
 from itertools import pairwise
@@ -23,6 +23,7 @@ from previz.engine.render import (
     row_bands,
 )
 from previz.frames import LampSlices
+from previz.frames.abreast import abreast
 from previz.frames.arrays import META_NAME
 from previz.frames.lamp_files import LAMP_NAME, LampFile, read_lamp
 from previz.frames.lock import only_writer
@@ -45,11 +46,11 @@ rows are rendered."""
 SAVE_EVERY = 30.0
 """Seconds of rendering after which what was gathered so far is saved. [s]"""
 
-ALONE = 2.0
+ALONE = 1.5
 """Paths that m of N lamps get when they are rendered without the rest, as a multiple of m / N.
 
 A path's first light sample goes to one lamp in N; so m lamps need m / N of the paths for as many. But
-fewer paths also bring less of the light that was bounced before; twice as many make up for that.
+fewer paths also bring less of the light that was bounced before; half as many again make up for that.
 Lamps that later light samples mostly go to, as they give most of the light, get at least their share of
 those: their noise among the others was that of almost all the paths."""
 
@@ -87,7 +88,9 @@ def assemble(job: StageJob, camera: Camera, states: list[LampState],
     """Put lamps and planes together to frames; None where a lamp turns out to be torn, or to be gone."""
     order, folder = job.order, job.frame_folder(camera)
     try:
-        files = [read_lamp(state.file.folder) for state in states if state.file is not None]
+        files = abreast(read_lamp,
+                        [state.file.folder for state in states if state.file is not None])
+        there = job.lamp_cache.plane_files(camera)
     except FramesError:
         return None
     names, arrays = planes
@@ -103,7 +106,7 @@ def assemble(job: StageJob, camera: Camera, states: list[LampState],
         camera=camera_values(camera), transport_hash=folder.name, version=__version__, **arrays)
     try:
         with only_writer(folder):
-            frames.write(folder, made, [(file.folder, file.entry) for file in files])
+            frames.write(folder, made, [(file.folder, file.entry) for file in files], there)
     except FileNotFoundError:
         # Another process has put more of a lamp in the place of what was read.
         return None
@@ -119,7 +122,7 @@ def render_missing(job: StageJob, camera: Camera, on_pass: OnPass | None = None)
         states = job.plan(camera)
         missing = [state for state in states if not state.done]
         if not missing:
-            made = assemble(job, camera, states, planes_of(job, camera))
+            made = assemble(job, camera, states, planes_of(job, camera, states))
             if made is not None:
                 return made
             # A torn lamp is rendered anew: without its note it is not there.
@@ -138,9 +141,17 @@ def _drop_torn(state: LampState) -> None:
         (state.file.folder / LAMP_NAME).unlink(missing_ok=True)
 
 
-def planes_of(job: StageJob, camera: Camera) -> Planes:
-    """Return (names, planes) of what a camera sees, rendered where they are not there."""
+def planes_of(job: StageJob, camera: Camera, states: Iterable[LampState] = ()) -> Planes:
+    """Return (names, planes) of what a camera sees, rendered where they are not there.
+
+    Where light of the picture's lamps is used again, the camera sees none of what stood otherwise then,
+    and the planes of that time serve too.
+    """
     found = job.lamp_cache.planes(camera)
+    for state in states if found is None else ():
+        if state.status == "reused" and state.file is not None and found is None:
+            job.lamp_cache.take_planes(camera, state.file)
+            found = job.lamp_cache.planes(camera)
     if found is None:
         order, buffers = job.order, job.buffers
         job.lamp_cache.put_planes(camera, buffers.geometry.names, camera_planes(

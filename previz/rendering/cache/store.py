@@ -18,7 +18,7 @@ import numpy as np
 
 from previz import __version__
 from previz.engine.render import CameraJob
-from previz.frames.arrays import read_array, write_array
+from previz.frames.arrays import Entry, link_array, read_array, write_array
 from previz.frames.gathered import Gathered
 from previz.frames.lamp_files import LAMP_NAME, LampFile, read_lamp, read_note, write_lamps
 from previz.frames.layouts import marked
@@ -146,14 +146,23 @@ class LampCache:
 
     # Planes
 
-    def planes_folder(self, camera: Camera) -> Path:
-        """Return the folder of what a camera sees."""
+    def planes_folder(self, camera: Camera, bodies: dict[str, str] | None = None) -> Path:
+        """Return the folder of what a camera sees, with the lamps' bodies as they stand or others."""
         return self.folder / "planes" / digest_of(
-            self.parts.things, self.parts.bodies, seen_by(camera), self.settings)[:32]
+            self.parts.things, self.parts.bodies if bodies is None else bodies, seen_by(camera),
+            self.settings)[:32]
 
     def planes(self, camera: Camera) -> Planes | None:
         """Return (names, planes) of what a camera sees, None where they are not there."""
+        return self._planes_in(self.planes_folder(camera))
+
+    def plane_files(self, camera: Camera) -> dict[str, tuple[Path, Entry]]:
+        """Return where each plane of what a camera sees lies, with its entry; of those that `planes` has."""
         folder = self.planes_folder(camera)
+        files = read_sealed(folder / PLANES_NAME, "previz_planes", folder.name)["files"]
+        return {label: (folder, entry) for label, entry in files.items()}
+
+    def _planes_in(self, folder: Path) -> Planes | None:
         try:
             head = read_sealed(folder / PLANES_NAME, "previz_planes", folder.name)
             grid = (self.order.height, self.order.width)
@@ -167,11 +176,39 @@ class LampCache:
     def put_planes(self, camera: Camera, names: Iterable[str],
                    planes: dict[str, np.ndarray]) -> None:
         """Keep what a camera sees."""
+        folder = self._new_planes(camera)
+        self._name_planes(folder, names, {
+            label: write_array(folder, label, planes[label], kind)
+            for label, kind in PLANES.items() if label != "variance"})
+
+    def take_planes(self, camera: Camera, file: LampFile) -> None:
+        """Keep what a camera saw, if it is there, when a lamp's light was rendered: it sees the same now.
+
+        The other lamps' bodies stood otherwise then, and it must be known that it sees none of what differs.
+        """
+        note = file.note
+        try:
+            # Sun and sky have no bodies, which notes leave out.
+            stood = {**dict.fromkeys(self.parts.bodies, ""), **note["bodies"], note["lamp"]: note["own"][0]}
+        except (KeyError, TypeError):
+            return
+        before = self.planes_folder(camera, stood)
+        found = self._planes_in(before)
+        if found is None or before == self.planes_folder(camera):
+            return
+        folder = self._new_planes(camera)
+        with contextlib.suppress(FileNotFoundError, FramesError, KeyError):
+            files = read_sealed(before / PLANES_NAME, "previz_planes", before.name)["files"]
+            self._name_planes(folder, found[0], {
+                label: link_array(folder, label, before, files[label]) for label in found[1]})
+
+    def _new_planes(self, camera: Camera) -> Path:
         mark(self.folder)
         folder = self.planes_folder(camera)
         folder.mkdir(parents=True, exist_ok=True)
-        files = {label: write_array(folder, label, planes[label], kind)
-                 for label, kind in PLANES.items() if label != "variance"}
+        return folder
+
+    def _name_planes(self, folder: Path, names: Iterable[str], files: dict[str, Entry]) -> None:
         write_sealed(folder / PLANES_NAME,
                      {**marked("previz_planes"), "names": list(names), "files": files}, folder.name)
 
