@@ -1,0 +1,187 @@
+"""What a day's renders take, before, and what they have cost, after."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import asdict, dataclass
+
+from previz.engine.backend import runs_on
+from previz.frames.layouts import marked
+from previz.frames.whole import write_sealed
+from previz.rendering.cache.limit import limit_of
+from previz.rendering.machine import disk_left
+from previz.rendering.needs import Picture, needs_of
+from previz.rendering.pace import kept_pace
+from previz.rendering.shards.results import cost_of
+from previz.rendering.shards.units import LIGHT, PICTURE
+from previz.studies.shard.plans import Plan, plan_path
+from previz.studies.shard.work import Day
+
+METERS_SHARE = 0.08
+"""About how much of the work of pictures their meters are; see `render.PROBE_SHARE`. [1]"""
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """What is missing of a day, and what it takes.
+
+    Parameters
+    ----------
+    scenes, pictures, there : int
+        How many scenes and pictures, and how many of these are in the cache.
+    units : dict of str to int
+        Kind -> how many units are missing.
+    paths : float
+        That are to be traced.
+    seconds : float or None
+        Of this machine, by the pace of its last render; None where nothing was rendered on it yet. [s]
+    disk, free : float or None
+        What it adds to the disk, and what is free there. [byte]
+    doubts : tuple of str
+        What may be short.
+    """
+
+    scenes: int
+    pictures: int
+    there: int
+    units: dict[str, int]
+    paths: float
+    seconds: float | None
+    disk: float
+    free: float | None
+    doubts: tuple[str, ...] = ()
+
+    def lines(self, hands: int = 1) -> list[str]:
+        """Return it in words, also for so many machines or processes like this one."""
+        words = {"light": "of light", "view": "of what cameras see", "meters": "of meters",
+                 "picture": "that put pictures together"}
+        missing = ", ".join(f"{self.units[kind]} {what}" for kind, what in words.items() if self.units.get(kind))
+        found = [f"{_count(self.scenes, 'scene')}, {_count(self.pictures, 'picture')}, {self.there} of which need nothing. "
+                 + (f"Units of work that are missing: {missing}." if missing else "Nothing is missing.")]
+        if missing:
+            left = "" if self.free is None else f", {_size(self.free)} are free"
+            found.append(f"{self.paths:.3g} paths, {_size(self.disk)} on the disk{left}.")
+            found.append(self._time(hands))
+        return [*found, *self.doubts]
+
+    def _time(self, hands: int) -> str:
+        if self.seconds is None:
+            return "How long it takes is not known: nothing was rendered on this machine yet."
+        more = f"; {_span(self.seconds / hands)} of {hands} like it" if hands > 1 else ""
+        return f"About {_span(self.seconds)} of this machine alone{more}, by the pace of its last render."
+
+
+def estimate(plans: Sequence[Plan], day: Day) -> Estimate:
+    """Return what is missing of some plans, and what it takes on this machine."""
+    missing = [row for row in day.rows if not row.done]
+    kinds: dict[str, int] = {}
+    for row in missing:
+        kinds[row.unit.kind] = kinds.get(row.unit.kind, 0) + 1
+    paths = sum(row.unit.work for row in missing if row.unit.kind == LIGHT)
+    seconds, disk, doubts = 0.0, 0.0, []
+    for plan in plans:
+        own = [row.unit for row in missing if row.plan is plan]
+        request = plan.task.wants[0].request
+        pace = kept_pace(plan.task.cache, runs_on(request.backend))
+        work = sum(unit.work for unit in own)
+        if work and seconds is not None:
+            seconds = None if pace is None else seconds + (1 + METERS_SHARE) * work / pace
+        takes = _on_disk(plan, {unit.name for unit in own})
+        disk += takes
+        most = limit_of(plan.task.cache)
+        if takes > most:
+            doubts.append(f"The cache '{plan.task.cache}' keeps {_size(most)}, and {plan.task.scene.name} takes "
+                          f"{_size(takes)}: set more with `previz cache --limit`, else what was used longest ago goes.")
+    free = disk_left(plans[0].task.cache) if plans else None
+    if free is not None and disk > free:
+        doubts.append(f"The disk is too small: {_size(disk)} are needed, and {_size(free)} are free at "
+                      f"'{plans[0].task.cache.parent}'.")
+    pictures = sum(plan.pictures for plan in plans)
+    # Of a plan that goes on with what it makes only a part is known.
+    if any(plan.more for plan in plans):
+        doubts.append("Some pictures go on with what others make first: they come on top.")
+    return Estimate(len(plans), pictures, pictures - kinds.get(PICTURE, 0), kinds, paths, seconds, disk, free,
+                    tuple(doubts))
+
+
+def _on_disk(plan: Plan, missing: set[str]) -> float:
+    """Return what the pictures of a plan that are missing add to the disk. [byte]"""
+    found = 0.0
+    for unit in plan.units:
+        if unit.kind == PICTURE and unit.name in missing:
+            lights = [each for each in plan.lights(unit) if each.name in missing]
+            whole = unit.size[0] * unit.size[1] * unit.samples * max(len(unit.lamps), 1)
+            share = sum(each.work * len(each.lamps) for each in lights) / max(whole, 1)
+            bands = plan.task.wants[unit.want].request.bands
+            found += needs_of([Picture(*unit.size, len(unit.lamps), bands, unit.samples, missing=min(share, 1.0))]).disk
+            # Passes that wait to be added lie there as well.
+            found += sum(4.0 * each.size[0] * each.rows[1] * len(each.lamps) * bands * (each.part[1] - each.part[0])
+                         for each in lights if not each.whole)
+    return found
+
+
+@dataclass(frozen=True)
+class SceneCost:
+    """What the renders of a scene have cost, whoever did them.
+
+    Parameters
+    ----------
+    scene : str
+    units : int
+    paths : float
+    processor, gpu : float
+        Time of processors' threads, and of GPUs by the clock. [s]
+    machines : int
+        How many took part.
+    mixed : bool
+        Whether processors and GPUs traced light of it, whose bits differ.
+    """
+
+    scene: str
+    units: int
+    paths: float
+    processor: float
+    gpu: float
+    machines: int
+    mixed: bool
+
+    def line(self) -> str:
+        """Return it in words."""
+        gpu = f", {_span(self.gpu)} of GPUs" if self.gpu else ""
+        mixed = ("; processors and GPUs have taken part: to the bit the same as from one kind alone it is not"
+                 if self.mixed else "")
+        return (f"{self.scene}: {_count(self.units, 'unit')}, {self.paths:.3g} paths, {_span(self.processor)} of "
+                f"processors{gpu}, {_count(self.machines, 'machine')}{mixed}.")
+
+
+def costs(plans: Iterable[Plan]) -> list[SceneCost]:
+    """Return what the units of some plans have cost, and keep it beside each plan."""
+    found = []
+    for plan in plans:
+        every = [(unit, cost_of(plan.task.cache, unit.name)) for unit in plan.units]
+        known = [(unit, cost) for unit, cost in every if cost is not None]
+        if not known:
+            continue
+        kinds = {cost.runs_on for unit, cost in known if unit.kind == LIGHT}
+        one = SceneCost(plan.task.scene.name, len(known), sum(cost.paths for _, cost in known),
+                        sum(cost.processor for _, cost in known),
+                        sum(cost.seconds for unit, cost in known if cost.runs_on == "gpu" and unit.kind != PICTURE),
+                        len({cost.machine for _, cost in known}), len(kinds) > 1)
+        path = plan_path(plan.task, "cost")
+        write_sealed(path, {**marked("previz_shards"), "cost": asdict(one)}, path.stem)
+        found.append(one)
+    return found
+
+
+def _count(number: int, what: str) -> str:
+    return f"{number} {what}" if number == 1 else f"{number} {what}s"
+
+
+def _size(count: float) -> str:
+    return f"{count / 1e9:.1f} GB" if count >= 1e9 else f"{count / 1e6:.{0 if count >= 1e7 else 1}f} MB"
+
+
+def _span(seconds: float) -> str:
+    if seconds < 120:
+        return f"{seconds:.{0 if seconds >= 10 else 1}f} s"
+    return f"{seconds / 60:.0f} min" if seconds < 7200 else f"{seconds / 3600:.1f} h"
