@@ -10,8 +10,22 @@ from typing import Any
 
 import click
 
-from previz.cli.options import BACKEND, BANDS, CAMERA, OPTION, QUALITY, SAMPLES, SEED, SIZE, Timed, out_folder
-from previz.cli.options import stacked
+from previz.cli.options import (
+    BACKEND,
+    BANDS,
+    CAMERA,
+    OPTION,
+    QUALITY,
+    SAMPLES,
+    SEED,
+    SIZE,
+    Timed,
+    out_folder,
+    stacked,
+)
+
+MOST_NAMED = 20
+"""Most units that are named as missing; --json has them all."""
 
 
 def share_of(text: str) -> tuple[int, int]:
@@ -44,40 +58,44 @@ WANTED = stacked(OPTION, CAMERA, SIZE, QUALITY, SAMPLES, SEED, BANDS, EXACT)
 @click.command(cls=Timed)
 @click.argument("scenes", type=click.Path(path_type=Path), nargs=-1)
 @click.option("--plan", "plan_file", type=click.Path(path_type=Path), metavar="FILE",
-              help="A text file with a scene a line, each with options of its own: --option, --camera, --size, "
-                   "--quality, --samples, --seed, --bands, --exact.")
+              help="A text file with a scene a line, each with options of its own: --option, --camera, "
+                   "--size, --quality, --samples, --seed, --bands, --exact.")
 @WANTED
-@click.option("--estimate", is_flag=True, help="Only say what is missing, how long it takes and what it fills.")
+@click.option("--estimate", is_flag=True,
+              help="Only say what is missing, how long it takes and what it fills.")
 @click.option("--unit", "share", type=share_of, metavar="I/N",
               help="Do every N-th unit from the I-th on and wait for nobody, as in an array of jobs.")
 @click.option("--merge", is_flag=True, help="Only put together what there is, and say what is missing.")
 @click.option("--processes", type=click.IntRange(1, 256), metavar="N",
               help="So many processes of this machine share its cores.")
-@click.option("--gpus", type=gpu_count, metavar="N", help="So many GPUs of this machine, or auto for all: a process each.")
+@click.option("--gpus", type=gpu_count, metavar="N",
+              help="So many GPUs of this machine, or auto for all: a process each.")
 @click.option("--cluster", metavar="ADDRESS",
-              help="Workers of a dask.distributed cluster, of this scheduler; local starts --processes of them here.")
+              help="Workers of the dask.distributed cluster of this scheduler; local starts --processes of "
+                   "them here.")
 @click.option("--tiles", type=click.IntRange(1, 4096), metavar="N",
               help="Cut each picture into so many strips of rows; by its paths without it.")
 @click.option("--passes", type=click.IntRange(1, 4096), metavar="N",
               help="At most so many passes a unit, kept one by one until they are added; all without it.")
 @click.option("--json", "as_json", is_flag=True, help="Print units, estimate and cost as JSON.")
 @click.option("--out", type=click.Path(path_type=Path), metavar="FOLDER",
-              help="The folder that all share; renders/<scene> by default, and FOLDER/<scene> of several scenes.")
+              help="The folder that all share; renders/<scene> by default, FOLDER/<scene> of several scenes.")
 @BACKEND
-def command(scenes, plan_file, estimate, share, merge, processes, gpus, cluster, tiles, passes, as_json, out, backend,
-            **wanted):
+def command(scenes, plan_file, estimate, share, merge, processes, gpus, cluster, tiles, passes, as_json, out,
+            backend, **wanted):
     """Render what is missing of all SCENES in units of work that many can share. Run the same line on as
-    many machines as there are, on one folder: each takes the next free unit, and what one leaves undone, another
-    takes. What comes out is to the bit what one machine would have rendered, on one kind of device.
+    many machines as there are, on one folder: each takes the next free unit, and what one leaves undone,
+    another takes. What comes out is to the bit what one machine would have rendered, on one kind of device.
 
-    It asks nothing. First it says what is missing and how long it takes, and at the end what it has cost. Ctrl-C
-    leaves all that is done; the same line goes on. `previz render` then finds everything and delivers it.
+    It asks nothing. First it says what is missing and how long it takes, and at the end what it has cost.
+    Ctrl-C leaves all that is done; the same line goes on. `previz render` then finds everything and
+    delivers it.
     """
     from previz.cli.progress import TerminalProgress
-    from previz.studies.shard.day import day_of
-    from previz.studies.shard.run import Hands, absolute, shard
-    from previz.studies.shard.work import Share
     from previz.rendering.shards.planning import Split
+    from previz.studies.shard.day import day_of
+    from previz.studies.shard.run import Hands, shard
+    from previz.studies.shard.work import Share
 
     _one_way(share=share, merge=merge, processes=processes and not cluster, gpus=gpus, cluster=cluster)
     wants = [(scene, wanted) for scene in scenes] + ([] if plan_file is None else _planned(plan_file, wanted))
@@ -88,11 +106,11 @@ def command(scenes, plan_file, estimate, share, merge, processes, gpus, cluster,
                     for scene, own in wants], Split(tiles, passes))
 
     def told(ahead) -> None:
-        for line in ahead.lines(share[1] if share else 1):
+        for line in ahead.lines(hands.count):
             click.echo(line, err=as_json)
 
-    found = shard(absolute(tasks), Hands(Share(*share) if share else None, merge, processes, gpus, cluster),
-                  only_estimate=estimate, told=told, progress=TerminalProgress())
+    hands = Hands(Share(*share) if share else None, merge, processes, gpus, cluster)
+    found = shard(tasks, hands, only_estimate=estimate, told=told, progress=TerminalProgress())
     if as_json:
         click.echo(json.dumps(found.plain(), ensure_ascii=False, indent=1))
     else:
@@ -110,8 +128,10 @@ def _say(found: Any, estimate: bool) -> None:
         return
     for each in found.costs:
         click.echo(each.line())
-    for line in found.missing:
+    for line in found.missing[:MOST_NAMED]:
         click.echo(f"Missing: {line}")
+    if len(found.missing) > MOST_NAMED:
+        click.echo(f"and {len(found.missing) - MOST_NAMED} units more")
     if not found.missing:
         click.echo("All is there: `previz render` finds it.")
 
@@ -128,7 +148,8 @@ def _want(cache: Path, wanted: dict[str, Any], backend: str) -> Any:
     from previz.studies.shard.day import Want
 
     request = {key: value for key, value in wanted.items() if key not in ("options", "cameras")}
-    return Want(Request(cache=cache, backend=backend, **request), tuple(wanted["options"]), tuple(wanted["cameras"]))
+    return Want(Request(cache=cache, backend=backend, **request), tuple(wanted["options"]),
+                tuple(wanted["cameras"]))
 
 
 def _folders(scenes: Sequence[Path], out: Path | None, write: bool) -> dict[Path, Path]:
@@ -139,7 +160,7 @@ def _folders(scenes: Sequence[Path], out: Path | None, write: bool) -> dict[Path
     stems = [scene.stem for scene in every]
     for stem in stems:
         if stems.count(stem) > 1:
-            raise click.UsageError(f"Two of the scenes are called '{stem}'; give one of them a call of its own, with "
+            raise click.UsageError(f"Two of the scenes are called '{stem}'; render one of them by itself, into "
                                    "another --out.")
     return {scene: out_folder(out / scene.stem, scene, write=write) for scene in every}
 

@@ -6,15 +6,16 @@ Leases save double work and nothing else: the results of a unit that two have do
 from __future__ import annotations
 
 import contextlib
-import json
 import os
 import platform
 import threading
 import uuid
 from pathlib import Path
 from types import TracebackType
+from typing import Any
 
 from previz.frames.layouts import marked
+from previz.frames.whole import FramesError, read_sealed, write_sealed
 from previz.rendering.shards.results import SHARDS
 
 EXPIRES = 120.0
@@ -62,14 +63,14 @@ class Leases:
         """Take a unit; return False where somebody is at it."""
         path = self.path(name)
         self.folder.mkdir(parents=True, exist_ok=True)
+        part = path.with_name(f".{path.name}.{uuid.uuid4().hex[:12]}.part")
         try:
-            handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666)
-        except FileExistsError:
-            if not self._taken_over(path):
+            write_sealed(part, {**marked("previz_lease"), "machine": platform.node(), "process": os.getpid(),
+                                "token": self._token}, whole=contextlib.nullcontext)
+            if not (_put(part, path) or self._taken_over(part, path)):
                 return False
-        else:
-            with open(handle, "w", encoding="utf-8") as file:
-                file.write(self._text())
+        finally:
+            part.unlink(missing_ok=True)
         self._held.add(name)
         self._beat()
         return True
@@ -86,26 +87,16 @@ class Leases:
         """Return the units that somebody else seems to be at; an expired lease still counts."""
         return {path.stem for path in self.folder.glob("*.lease")} - self._held
 
-    def _text(self) -> str:
-        return json.dumps({**marked("previz_lease"), "machine": platform.node(), "process": os.getpid(),
-                           "token": self._token}) + "\n"
-
-    def _taken_over(self, path: Path) -> bool:
-        """Take a lease that has expired; of two who do, the last has it."""
-        part = path.with_name(f".{path.name}.{uuid.uuid4().hex[:12]}.part")
-        try:
-            part.write_text(self._text(), encoding="utf-8")
-            # By the clock of the disk: those of machines differ.
-            try:
-                age = part.stat().st_mtime - path.stat().st_mtime
-            except FileNotFoundError:
-                age = self.expires
-            if age < self.expires and not _has_died(_said(path)):
-                return False
-            os.replace(part, path)
-            return bool(_said(path).get("token") == self._token)
-        finally:
-            part.unlink(missing_ok=True)
+    def _taken_over(self, part: Path, path: Path) -> bool:
+        """Put a lease in the place of one that has expired; of two who do, the last has it."""
+        # By the clock of the disk: those of machines differ.
+        age = self.expires
+        with contextlib.suppress(FileNotFoundError):
+            age = part.stat().st_mtime - path.stat().st_mtime
+        if age < self.expires and not _has_died(_said(path)):
+            return False
+        os.replace(part, path)
+        return bool(_said(path).get("token") == self._token)
 
     def _beat(self) -> None:
         if self._beating is None:
@@ -119,16 +110,30 @@ class Leases:
                     os.utime(self.path(name))
 
 
-def _said(path: Path) -> dict[str, object]:
-    """Return what a lease says; nothing where it is only being written."""
-    with contextlib.suppress(OSError, ValueError):
-        found = json.loads(path.read_text(encoding="utf-8"))
-        if isinstance(found, dict):
-            return found
+def _put(part: Path, path: Path) -> bool:
+    """Give a lease its name; return False where there is one."""
+    try:
+        os.link(part, path)
+    except FileExistsError:
+        return False
+    except OSError:
+        # Some file systems allow one name a file.
+        try:
+            os.close(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666))
+        except FileExistsError:
+            return False
+        os.replace(part, path)
+    return True
+
+
+def _said(path: Path) -> dict[str, Any]:
+    """Return what a lease says; nothing where there is none."""
+    with contextlib.suppress(FramesError):
+        return read_sealed(path, "previz_lease")
     return {}
 
 
-def _has_died(said: dict[str, object]) -> bool:
+def _has_died(said: dict[str, Any]) -> bool:
     """Return whether a lease's process was of this machine and is no more."""
     number = said.get("process")
     if said.get("machine") != platform.node() or not isinstance(number, int) or os.name != "posix":

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from pathlib import Path
 
 from previz.engine.backend import runs_on
@@ -109,10 +110,13 @@ class LightWork(Tracer):
         job = camera_job(self.job, self.camera, unit.lamps, unit.rows)
         traced = 0.0
         for number in missing:
-            each = weight_of(unit, number, paths)
+            each, began = weight_of(unit, number, paths), time.monotonic()
             values = on_host(job.traced(unit.number + number, each))
+            if traced:
+                self.pace.add(each * job.rows * job.width, time.monotonic() - began)
             traced += each * job.rows * job.width
-            there = keep_pass(folder, unit, number, values, each, there, clock.cost(traced, self.order.backend))
+            cost = clock.cost(traced, self.order.backend)
+            there = keep_pass(folder, unit, number, values, each, there, cost)
             self._count(1.0)
 
 

@@ -1,6 +1,7 @@
 """Put the units of a picture together: passes in their order, tiles to lamps, lamps to frames.
 
-Nothing is traced, and no stage is needed. What turns out to be damaged is dropped, so that it is missing again.
+Nothing is traced, and no stage is needed. What turns out to be damaged is dropped, so that it is missing
+again.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from previz.frames.lamp_files import LAMP_NAME, LampFile, read_lamp
 from previz.frames.whole import FramesError
 from previz.rendering.cache.picture import assemble, remove_rows
 from previz.rendering.cache.plan import LampState
-from previz.rendering.cache.store import LampCache, joined
+from previz.rendering.cache.store import PLANES_NAME, LampCache, joined
 from previz.rendering.job import StageJob
 from previz.rendering.shards.light import before
 from previz.rendering.shards.results import drop_passes, read_pass
@@ -61,6 +62,7 @@ def merge(job: StageJob, camera: Camera, picture: Unit, lights: Iterable[Unit]) 
         _merge_lamps(job, camera, lamps, list(units))
     planes = cache.planes(camera)
     if planes is None:
+        (cache.planes_folder(camera) / PLANES_NAME).unlink(missing_ok=True)
         raise MissingError(picture.after[:1])
     states = [LampState(lamp, "cached", _light(cache, place, picture.samples), "")
               for lamp, place in zip(picture.lamps, picture.places, strict=True)]
@@ -91,7 +93,7 @@ def _drop_torn(folder: Path) -> None:
 
 
 def _merge_lamps(job: StageJob, camera: Camera, lamps: tuple[str, ...], units: list[Unit]) -> None:
-    """Put the light of some lamps together, of all of them or of none, and remove what it was put together of."""
+    """Put the light of some lamps together, all of it or none, and remove what it was put together of."""
     cache, samples = job.lamp_cache, units[0].samples
     tiles = [list(some) for _, some in groupby(units, key=lambda unit: unit.rows)]
     done = [cache.find(lamp, camera) for lamp in lamps]
@@ -139,7 +141,8 @@ def _add_passes(job: StageJob, camera: Camera, parts: list[Unit]) -> None:
         return
     bands, width = job.order.bands, unit.size[0]
     size = unit.rows[1] * width * len(unit.lamps) * bands
-    sums = KeptSums(unit.rows[1], width, len(unit.lamps), bands, before(cache, camera, unit), job.order.backend)
+    there = before(cache, camera, unit)
+    sums = KeptSums(unit.rows[1], width, len(unit.lamps), bands, there, job.order.backend)
     for part in parts:
         for number in range(*part.part[:2]):
             try:

@@ -1,14 +1,14 @@
 """Which units of a picture are missing, as one process that renders picture after picture would render them.
 
 Lamps that are rendered together share their random numbers, and lamps that an earlier picture brings are not
-rendered again. So what earlier pictures of the same plan will bring is taken for being there, and the lamps are
-put into the groups that one process would put them into: else the bits would be others.
+rendered again. So what earlier pictures of the same plan will bring is taken for being there, and the lamps
+are put into the groups that one process would put them into: else the bits would be others.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -21,8 +21,8 @@ from previz.rendering.cache.picture import together, whole_picture
 from previz.rendering.cache.plan import LampState, plan
 from previz.rendering.cache.store import PLANES_NAME, LampCache
 from previz.rendering.job import StageJob
-from previz.rendering.metering import StageMeters
 from previz.rendering.meter_kinds import IncidentMeters
+from previz.rendering.metering import StageMeters
 from previz.rendering.shards.units import LIGHT, METERS, PICTURE, VIEW, Unit
 from previz.stage.records import Camera
 
@@ -117,7 +117,8 @@ def plan_picture(job: StageJob, camera: Camera, coming: Coming, split: Split, *,
     coming : Coming
         Of the plan's earlier pictures; what this one brings is added.
     measure : bool
-        Whether what bodies of lamps do may be measured, which takes the engine; else such lamps count as missing.
+        Whether what bodies of lamps do may be measured, which takes the engine; else such lamps count as
+        missing.
     want, option
         As in `Unit`.
     seen : paths
@@ -129,8 +130,8 @@ def plan_picture(job: StageJob, camera: Camera, coming: Coming, split: Split, *,
         None where it goes on with light that is not there yet: it can be planned once that is.
     """
     order, cache = job.order, PlannedCache(job, coming)
-    about = {"want": want, "option": option, "camera": camera.name, "size": (order.width, order.height),
-             "samples": order.sampling.samples, "passes": order.sampling.passes}
+    about = Unit(PICTURE, want, option, camera.name, (order.width, order.height), order.sampling.samples,
+                 order.sampling.passes)
     view = _view(cache, camera, seen, about)
     if whole_picture(job, camera) is not None:
         return [] if all((cache.folder / place).is_file() for place in view.files) else [view]
@@ -143,8 +144,8 @@ def plan_picture(job: StageJob, camera: Camera, coming: Coming, split: Split, *,
     lights = [unit for group in together([s for s in states if not s.done])
               for unit in _lights(cache, camera, group, split, about)]
     uses = [_place(cache, camera, state) for state in states]
-    picture = Unit(
-        PICTURE, **about, lamps=tuple(state.lamp for state in states), places=tuple(uses),
+    picture = replace(
+        about, lamps=tuple(state.lamp for state in states), places=tuple(uses),
         files=(f"{job.frame_folder(camera).name}/{META_NAME}",),
         after=tuple(dict.fromkeys([view.name, *(unit.name for unit in lights),
                                    *(coming.by[place] for place in uses if place in coming.by)])))
@@ -173,13 +174,13 @@ def _stub(cache: PlannedCache, place: str, samples: float) -> LampFile:
                     Gathered(nothing, nothing, 0.0, 0, 0, 0.0, 0.0), {})
 
 
-def _view(cache: PlannedCache, camera: Camera, seen: Iterable[Path], about: dict) -> Unit:
+def _view(cache: PlannedCache, camera: Camera, seen: Iterable[Path], about: Unit) -> Unit:
     files = [cache.planes_folder(camera) / PLANES_NAME, *seen]
-    return Unit(VIEW, **about, files=tuple(map(cache.place, files)))
+    return replace(about, kind=VIEW, files=tuple(map(cache.place, files)))
 
 
 def _lights(cache: PlannedCache, camera: Camera, group: list[LampState], split: Split,
-            about: dict) -> Iterator[Unit]:
+            about: Unit) -> Iterator[Unit]:
     """Yield the units of some lamps that are rendered together."""
     order, first = cache.order, group[0].file
     # Where a picture is larger than the host holds, one process begins its rows anew.
@@ -192,11 +193,13 @@ def _lights(cache: PlannedCache, camera: Camera, group: list[LampState], split: 
     places = tuple(cache.place(cache.lamp_folder(lamp, camera)) for lamp in lamps)
     for rows in split.rows(order.width, order.height, len(group), order.bands, passes * each):
         for part in split.parts(passes):
-            yield Unit(LIGHT, **about, lamps=lamps, places=places, start=start, number=number, rows=rows, part=part,
-                       work=float(order.width * rows[1] * (part[1] - part[0]) * each))
+            work = float(order.width * rows[1] * (part[1] - part[0]) * each)
+            yield replace(about, kind=LIGHT, lamps=lamps, places=places, start=start, number=number,
+                          rows=rows, part=part, work=work)
 
 
-def plan_meters(jobs: dict[str, StageJob], want: int, precision: float, after: Iterable[str] = ()) -> Unit | None:
+def plan_meters(jobs: dict[str, StageJob], want: int, precision: float,
+                after: Iterable[str] = ()) -> Unit | None:
     """Return the unit of the meters of some options, in whose order they lend each other light.
 
     Parameters

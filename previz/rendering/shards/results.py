@@ -1,4 +1,4 @@
-"""What a unit leaves in the cache besides light, views and meters: its note, and passes that are not added yet.
+"""What a unit leaves in the cache besides light, views and meters: its note, and passes not added yet.
 
 - `shards/<name of the unit>/unit.json`: that it was done, by what, and what it cost
 - `shards/<name of the unit>/pass-<number>.<checksum>.npy`: sums of a pass of light
@@ -58,8 +58,8 @@ class Clock:
 
     def cost(self, paths: float, backend: str) -> Cost:
         """Return the cost so far."""
-        return Cost(time.monotonic() - self._began, time.process_time() - self._worked, paths, platform.node(),
-                    runs_on(backend))
+        return Cost(time.monotonic() - self._began, time.process_time() - self._worked, paths,
+                    platform.node(), runs_on(backend))
 
 
 def unit_folder(cache: Path, name: str) -> Path:
@@ -84,10 +84,11 @@ def write_note(cache: Path, unit: Unit, cost: Cost | None, passes: dict[str, Ent
         "cost": None if cost is None else asdict(cost)}, unit.name)
 
 
-def cost_of(cache: Path, name: str) -> Cost | None:
-    """Return what a unit cost, None where that is not known."""
+def cost_of(cache: Path, name: str) -> tuple[str, Cost] | None:
+    """Return (the kind of a unit, what it cost), None where that is not known."""
     with contextlib.suppress(KeyError, TypeError):
-        return Cost(**note_of(cache, name)["cost"])
+        note = note_of(cache, name)
+        return note["kind"], Cost(**note["cost"])
     return None
 
 
@@ -127,6 +128,7 @@ def drop_passes(cache: Path, unit: Unit) -> None:
     """Remove the passes of a unit, which were added or are damaged; what it cost stays."""
     folder = unit_folder(cache, unit.name)
     if passes_of(cache, unit.name):
-        write_note(cache, unit, cost_of(cache, unit.name))
+        known = cost_of(cache, unit.name)
+        write_note(cache, unit, None if known is None else known[1])
     labels = {path.name.split(".")[0] for path in folder.glob("pass-*.npy")}
     sweep(folder, labels, ())

@@ -21,9 +21,9 @@ class Unit:
     Parameters
     ----------
     kind : str
-        'light': passes of some lamps in some rows of a picture. 'view': albedo, normal, depth, names, and what
-        of the rig is in the picture. 'meters': of all options that `options` names, in their order. 'picture':
-        put together of the others.
+        'light': passes of some lamps in some rows of a picture. 'view': albedo, normal, depth, names, and
+        what of the rig is in the picture. 'meters': of all options that `options` names, in their order.
+        'picture': put together of the others.
     want : int
         Number of the request that it belongs to.
     option, camera : str
@@ -31,7 +31,8 @@ class Unit:
     size : (int, int)
         Width and height of the whole picture. [px]
     samples, passes : int
-        Paths a pixel that the picture gets, and the passes that this is of the order's; see `render.Sampling`.
+        Paths a pixel that the picture gets, and the passes that this is of the order's; see
+        `render.Sampling`.
     options : tuple of str
         Of meters.
     lamps, places : tuple of str
@@ -116,7 +117,8 @@ def unit_of(plain: Mapping[str, Any]) -> Unit:
     KeyError, TypeError, ValueError
         They are not those of a unit, or not under its name.
     """
-    values = {key: tuple(value) if isinstance(value, list) else value for key, value in plain.items()}
+    values: dict[str, Any] = {
+        key: tuple(value) if isinstance(value, list) else value for key, value in plain.items()}
     name = values.pop("name")
     found = Unit(**values)
     if found.name != name:

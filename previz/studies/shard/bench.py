@@ -8,6 +8,7 @@ from pathlib import Path
 
 from previz.frames import FramesError
 from previz.frames.arrays import META_NAME
+from previz.frames.batches import read_meter_note
 from previz.frames.store import read as read_frames
 from previz.rendering.cache.picture import planes_of
 from previz.rendering.cache.store import PLANES_NAME
@@ -111,7 +112,8 @@ class Bench:
 
     # Units
 
-    def do(self, task: Task, unit: Unit, lights: Sequence[Unit] = (), on_share: OnShare | None = None) -> None:
+    def do(self, task: Task, unit: Unit, lights: Sequence[Unit] = (),
+           on_share: OnShare | None = None) -> None:
         """Do a unit; a picture out of its `lights`. Its result is then in the cache.
 
         Raises
@@ -168,9 +170,11 @@ def is_done(task: Task, unit: Unit) -> bool:
         return light_done(task.cache, unit)
     if unit.kind == PICTURE:
         return picture_there(task, unit)
-    there = all((task.cache / place).is_file() for place in unit.files)
-    # Meters are there from their first round on.
-    return there and (unit.kind == VIEW or bool(note_of(task.cache, unit.name)))
+    if unit.kind == VIEW:
+        return all((task.cache / place).is_file() for place in unit.files)
+    # Files of meters are there from their first round on.
+    return bool(note_of(task.cache, unit.name)) and all(
+        read_meter_note(task.cache / place) for place in unit.files)
 
 
 def picture_there(task: Task, unit: Unit) -> bool:

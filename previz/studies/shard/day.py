@@ -48,10 +48,11 @@ class Task:
     split: Split
 
     def plain(self) -> dict[str, Any]:
-        """Return it as plain values, for another process; see `task_of`."""
-        return {"scene": str(self.scene), "cache": str(self.cache), "split": asdict(self.split), "wants": [
-            {"request": {**asdict(want.request), "cache": ""}, "options": list(want.options),
-             "cameras": list(want.cameras)} for want in self.wants]}
+        """Return it as plain values, for a process that may run elsewhere; see `task_of`."""
+        wants = [{"request": {**asdict(want.request), "cache": ""}, "options": list(want.options),
+                  "cameras": list(want.cameras)} for want in self.wants]
+        return {"scene": str(self.scene.resolve()), "cache": str(self.cache.resolve()),
+                "split": asdict(self.split), "wants": wants}
 
 
 def task_of(plain: Mapping[str, Any]) -> Task:

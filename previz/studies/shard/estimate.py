@@ -55,9 +55,11 @@ class Estimate:
         """Return it in words, also for so many machines or processes like this one."""
         words = {"light": "of light", "view": "of what cameras see", "meters": "of meters",
                  "picture": "that put pictures together"}
-        missing = ", ".join(f"{self.units[kind]} {what}" for kind, what in words.items() if self.units.get(kind))
-        found = [f"{_count(self.scenes, 'scene')}, {_count(self.pictures, 'picture')}, {self.there} of which need nothing. "
-                 + (f"Units of work that are missing: {missing}." if missing else "Nothing is missing.")]
+        counted = ((self.units.get(kind), what) for kind, what in words.items())
+        missing = ", ".join(f"{count} {what}" for count, what in counted if count)
+        found = [f"{_count(self.scenes, 'scene')}, {_count(self.pictures, 'picture')}, {self.there} of which "
+                 "need nothing. " + (f"Units of work that are missing: {missing}." if missing else
+                                     "Nothing is missing.")]
         if missing:
             left = "" if self.free is None else f", {_size(self.free)} are free"
             found.append(f"{self.paths:.3g} paths, {_size(self.disk)} on the disk{left}.")
@@ -78,7 +80,8 @@ def estimate(plans: Sequence[Plan], day: Day) -> Estimate:
     for row in missing:
         kinds[row.unit.kind] = kinds.get(row.unit.kind, 0) + 1
     paths = sum(row.unit.work for row in missing if row.unit.kind == LIGHT)
-    seconds, disk, doubts = 0.0, 0.0, []
+    seconds: float | None = 0.0
+    disk, doubts = 0.0, []
     for plan in plans:
         own = [row.unit for row in missing if row.plan is plan]
         request = plan.task.wants[0].request
@@ -90,8 +93,9 @@ def estimate(plans: Sequence[Plan], day: Day) -> Estimate:
         disk += takes
         most = limit_of(plan.task.cache)
         if takes > most:
-            doubts.append(f"The cache '{plan.task.cache}' keeps {_size(most)}, and {plan.task.scene.name} takes "
-                          f"{_size(takes)}: set more with `previz cache --limit`, else what was used longest ago goes.")
+            doubts.append(f"The cache '{plan.task.cache}' keeps {_size(most)}, and {plan.task.scene.name} "
+                          f"takes {_size(takes)}: set more with `previz cache --limit`, else what was used "
+                          "longest ago goes.")
     free = disk_left(plans[0].task.cache) if plans else None
     if free is not None and disk > free:
         doubts.append(f"The disk is too small: {_size(disk)} are needed, and {_size(free)} are free at "
@@ -113,10 +117,11 @@ def _on_disk(plan: Plan, missing: set[str]) -> float:
             whole = unit.size[0] * unit.size[1] * unit.samples * max(len(unit.lamps), 1)
             share = sum(each.work * len(each.lamps) for each in lights) / max(whole, 1)
             bands = plan.task.wants[unit.want].request.bands
-            found += needs_of([Picture(*unit.size, len(unit.lamps), bands, unit.samples, missing=min(share, 1.0))]).disk
+            picture = Picture(*unit.size, len(unit.lamps), bands, unit.samples, missing=min(share, 1.0))
+            found += needs_of([picture]).disk
             # Passes that wait to be added lie there as well.
-            found += sum(4.0 * each.size[0] * each.rows[1] * len(each.lamps) * bands * (each.part[1] - each.part[0])
-                         for each in lights if not each.whole)
+            found += sum(4.0 * bands * len(each.lamps) * each.size[0] * each.rows[1]
+                         * (each.part[1] - each.part[0]) for each in lights if not each.whole)
     return found
 
 
@@ -129,6 +134,8 @@ class SceneCost:
     scene : str
     units : int
     paths : float
+    seconds : float
+        By the clocks of all who took part, added up. [s]
     processor, gpu : float
         Time of processors' threads, and of GPUs by the clock. [s]
     machines : int
@@ -140,6 +147,7 @@ class SceneCost:
     scene: str
     units: int
     paths: float
+    seconds: float
     processor: float
     gpu: float
     machines: int
@@ -150,23 +158,26 @@ class SceneCost:
         gpu = f", {_span(self.gpu)} of GPUs" if self.gpu else ""
         mixed = ("; processors and GPUs have taken part: to the bit the same as from one kind alone it is not"
                  if self.mixed else "")
-        return (f"{self.scene}: {_count(self.units, 'unit')}, {self.paths:.3g} paths, {_span(self.processor)} of "
-                f"processors{gpu}, {_count(self.machines, 'machine')}{mixed}.")
+        return (f"{self.scene}: {_count(self.units, 'unit')}, {self.paths:.3g} paths, "
+                f"{_span(self.seconds)} by the clock, {_span(self.processor)} of cores{gpu}, "
+                f"{_count(self.machines, 'machine')}{mixed}.")
 
 
 def costs(plans: Iterable[Plan]) -> list[SceneCost]:
     """Return what the units of some plans have cost, and keep it beside each plan."""
     found = []
     for plan in plans:
-        every = [(unit, cost_of(plan.task.cache, unit.name)) for unit in plan.units]
-        known = [(unit, cost) for unit, cost in every if cost is not None]
+        names = [unit.name for unit in plan.units]
+        every = (cost_of(plan.task.cache, name) for name in (*plan.earlier, *names))
+        known = [each for each in every if each is not None]
         if not known:
             continue
-        kinds = {cost.runs_on for unit, cost in known if unit.kind == LIGHT}
-        one = SceneCost(plan.task.scene.name, len(known), sum(cost.paths for _, cost in known),
-                        sum(cost.processor for _, cost in known),
-                        sum(cost.seconds for unit, cost in known if cost.runs_on == "gpu" and unit.kind != PICTURE),
-                        len({cost.machine for _, cost in known}), len(kinds) > 1)
+        kinds = {cost.runs_on for kind, cost in known if kind == LIGHT}
+        one = SceneCost(
+            plan.task.scene.name, len(known), sum(cost.paths for _, cost in known),
+            sum(cost.seconds for _, cost in known), sum(cost.processor for _, cost in known),
+            sum(cost.seconds for kind, cost in known if cost.runs_on == "gpu" and kind != PICTURE),
+            len({cost.machine for _, cost in known}), len(kinds) > 1)
         path = plan_path(plan.task, "cost")
         write_sealed(path, {**marked("previz_shards"), "cost": asdict(one)}, path.stem)
         found.append(one)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from previz import __version__
@@ -21,6 +21,7 @@ from previz.studies.selection import label_of
 from previz.studies.shard.bench import Bench, is_done
 from previz.studies.shard.day import Task
 
+
 @dataclass(frozen=True)
 class Plan:
     """The units of a task.
@@ -34,12 +35,15 @@ class Plan:
         How many are wanted, those included that are there.
     more : bool
         Whether pictures are left that can be planned only when these are there.
+    earlier : tuple of str
+        Names of units of plans that this one has followed.
     """
 
     task: Task
     units: tuple[Unit, ...]
     pictures: int
     more: bool
+    earlier: tuple[str, ...] = ()
 
     def lights(self, picture: Unit) -> list[Unit]:
         """Return the units of light that a picture comes after."""
@@ -49,11 +53,11 @@ class Plan:
 def plan_path(task: Task, what: str = "plan") -> Path:
     """Return the file that keeps the plan of a task, or what it has cost."""
     plain = task.plain()
-    # The text says which scene it is: its path is another on another machine, and the backend another's business.
+    # The text says which scene it is: its path is another on another machine.
     for want in plain["wants"]:
         want["request"].pop("backend")
-    text = task.scene.read_bytes()
-    name = digest_of(text.decode("utf-8", "replace"), str(plain["split"]), str(plain["wants"]), __version__)[:32]
+    text = task.scene.read_bytes().decode("utf-8", "replace")
+    name = digest_of(text, str(plain["split"]), str(plain["wants"]), __version__)[:32]
     return task.cache / SHARDS / f"{what}-{name}.json"
 
 
@@ -62,7 +66,8 @@ def kept_plan(task: Task) -> Plan | None:
     path = plan_path(task)
     try:
         found = read_sealed(path, "previz_shards", path.stem)
-        return Plan(task, tuple(map(unit_of, found["units"])), int(found["pictures"]), bool(found["more"]))
+        return Plan(task, tuple(map(unit_of, found["units"])), int(found["pictures"]), bool(found["more"]),
+                    tuple(found["earlier"]))
     except (FramesError, KeyError, TypeError, ValueError):
         return None
 
@@ -72,11 +77,12 @@ def keep_plan(plan: Plan) -> None:
     path = plan_path(plan.task)
     mark(plan.task.cache)
     write_sealed(path, {**marked("previz_shards"), "units": [unit.plain() for unit in plan.units],
-                        "pictures": plan.pictures, "more": plan.more}, path.stem)
+                        "pictures": plan.pictures, "more": plan.more,
+                        "earlier": list(plan.earlier)}, path.stem)
 
 
 def plan_for(bench: Bench, task: Task, progress: Progress, *, anew: bool = False) -> Plan:
-    """Return the plan of a task: the one that is kept, or one that is made, with what bodies do measured, and kept.
+    """Return the plan of a task: the one that is kept, or one that is made and kept, with what bodies do.
 
     Parameters
     ----------
@@ -85,11 +91,16 @@ def plan_for(bench: Bench, task: Task, progress: Progress, *, anew: bool = False
     """
     # Who comes meanwhile waits, and finds it.
     with only_writer(task.cache / SHARDS):
-        found = None if anew else kept_plan(task)
-        if found is None or (found.more and all(is_done(task, unit) for unit in found.units)):
-            found = make_plan(bench, task, progress, measure=True)
-            keep_plan(found)
-        return found
+        kept = kept_plan(task)
+        if kept is None or anew or (kept.more and all(is_done(task, unit) for unit in kept.units)):
+            made = make_plan(bench, task, progress, measure=True)
+            if kept is not None:
+                now = {unit.name for unit in made.units}
+                before = dict.fromkeys([*kept.earlier, *(unit.name for unit in kept.units)])
+                made = replace(made, earlier=tuple(name for name in before if name not in now))
+            keep_plan(made)
+            return made
+        return kept
 
 
 def make_plan(bench: Bench, task: Task, progress: Progress, *, measure: bool) -> Plan:
@@ -120,8 +131,8 @@ def make_plan(bench: Bench, task: Task, progress: Progress, *, measure: bool) ->
                 if more:
                     continue
                 job = opened.job.like(wanted.request.order(camera.aspect))
-                found = plan_picture(job, camera, coming, task.split, measure=measure, want=want, option=option,
-                                     seen=[scan_file(job, camera, opened.bodies)])
+                found = plan_picture(job, camera, coming, task.split, measure=measure, want=want,
+                                     option=option, seen=[scan_file(job, camera, opened.bodies)])
                 more = found is None
                 for unit in found or ():
                     # What two options have in common is the first one's.

@@ -1,4 +1,4 @@
-"""A process that does a share of a day's units: its tasks on standard input, a line of JSON for each unit done.
+"""A process at a day's units: its tasks on standard input, a line of JSON for each unit that it has done.
 
 It is started by `processes`, and ends with 2 where something is to be mended, which its last line says.
 """

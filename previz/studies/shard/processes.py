@@ -1,4 +1,4 @@
-"""Several processes of this machine at one day's work: a GPU each, or a share of the processor's cores each."""
+"""Several processes of this machine at one day's work: a GPU each, or a share of the cores each."""
 
 from __future__ import annotations
 
@@ -84,7 +84,7 @@ def share_out(tasks: Sequence[Task], plans: Sequence[Plan], environments: Sequen
                                        for want in task.wants)) for task in tasks]
     progress.start(day.total)
     said: dict[tuple[str, str], float] = {
-        (str(row.plan.task.cache), row.unit.name): day.weight(row.unit) for row in day.rows}
+        (str(row.plan.task.cache.resolve()), row.unit.name): day.weight(row.unit) for row in day.rows}
     progress.skip(day.total - sum(day.weight(row.unit) for row in day.look()))
     for _ in range(MOST_STARTS):
         errors = _Crew(tasks, environments).work(said, progress)
@@ -105,8 +105,9 @@ class _Crew:
 
     def _started(self, order: str, environment: dict[str, str]) -> subprocess.Popen[str]:
         process = subprocess.Popen(
-            [sys.executable, "-m", "previz.studies.shard.process"], stdin=subprocess.PIPE, stdout=subprocess.PIPE,
-            text=True, encoding="utf-8", env={**os.environ, **environment}, start_new_session=True)
+            [sys.executable, "-m", "previz.studies.shard.process"], stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE, text=True, encoding="utf-8", env={**os.environ, **environment},
+            start_new_session=True)
         assert process.stdin is not None
         with contextlib.suppress(BrokenPipeError):
             process.stdin.write(order)

@@ -5,13 +5,13 @@ from __future__ import annotations
 import contextlib
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass
 from typing import Any
 
 from previz.errors import RequestError
 from previz.rendering.progress import Progress
 from previz.studies.shard.bench import Bench
-from previz.studies.shard.cluster import LOCAL, client_of, over_cluster
+from previz.studies.shard.cluster import client_of, over_cluster
 from previz.studies.shard.day import Task
 from previz.studies.shard.estimate import Estimate, SceneCost, costs, estimate
 from previz.studies.shard.plans import Plan, kept_plan, make_plan, plan_for
@@ -48,7 +48,9 @@ class Hands:
 
     @property
     def count(self) -> int:
-        """How many like this machine there are, as far as it is known here."""
+        """How many like one of them there are, as far as it is known here."""
+        if self.gpus is not None:
+            return len(places(None, self.gpus))
         return self.share.of if self.share else 1
 
 
@@ -77,14 +79,15 @@ class Shared:
     def missing(self) -> list[str]:
         """Units that are missing, in words."""
         more = ["pictures that go on with these"] if any(plan.more for plan in self.day.plans) else []
-        return [f"{row.plan.task.scene.stem}: {row.unit.label}" for row in self.day.rows if not row.done] + more
+        undone = [row for row in self.day.rows if not row.done]
+        return [f"{row.plan.task.scene.stem}: {row.unit.label}" for row in undone] + more
 
     def plain(self) -> dict[str, Any]:
         """Return it as plain values."""
-        return {
-            "estimate": asdict(self.estimate), "seconds": self.seconds, "costs": [asdict(each) for each in self.costs],
-            "units": [{"number": row.number + 1, "scene": str(row.plan.task.scene), "done": row.done,
-                       "label": row.unit.label, **row.unit.plain()} for row in self.day.rows]}
+        units = [{"number": row.number + 1, "scene": str(row.plan.task.scene), "done": row.done,
+                  "label": row.unit.label, **row.unit.plain()} for row in self.day.rows]
+        return {"estimate": asdict(self.estimate), "seconds": self.seconds,
+                "costs": [asdict(each) for each in self.costs], "units": units}
 
 
 def shard(tasks: Sequence[Task], hands: Hands | None = None, *, only_estimate: bool = False,
@@ -110,6 +113,9 @@ def shard(tasks: Sequence[Task], hands: Hands | None = None, *, only_estimate: b
     hands, progress, began = hands or Hands(), progress or Progress(), time.monotonic()
     bench = Bench()
     try:
+        # A scene with faults is refused before any work.
+        for task in tasks:
+            bench.file(task)
         if only_estimate:
             plans = [kept_plan(task) or make_plan(bench, task, progress, measure=False) for task in tasks]
         else:
@@ -131,7 +137,8 @@ def shard(tasks: Sequence[Task], hands: Hands | None = None, *, only_estimate: b
     return Shared(ahead, time.monotonic() - began, spent, day)
 
 
-def _done(tasks: Sequence[Task], plans: Sequence[Plan], hands: Hands, bench: Bench, progress: Progress) -> Day:
+def _done(tasks: Sequence[Task], plans: Sequence[Plan], hands: Hands, bench: Bench,
+          progress: Progress) -> Day:
     """Have the hands do it, and return the day as it stands then."""
     if hands.cluster is None and hands.processes is None and hands.gpus is None:
         return Worker(tasks, progress, share=hands.share, pictures_only=hands.merge).run()
@@ -153,15 +160,6 @@ def _done(tasks: Sequence[Task], plans: Sequence[Plan], hands: Hands, bench: Ben
             bench = Bench()
             plans = [plan_for(bench, task, progress, anew=anew) for task in tasks]
             bench.close()
-    raise RequestError("What was rendered is gone again, time after time.",
-                       "Give the cache more with `previz cache --limit`; leave the scenes as they are meanwhile.")
-
-
-def absolute(tasks: Sequence[Task]) -> list[Task]:
-    """Return tasks that other processes understand, wherever they were started."""
-    return [replace(task, scene=task.scene.resolve(), cache=task.cache.resolve(), wants=tuple(
-        replace(want, request=replace(want.request, cache=task.cache.resolve())) for want in task.wants))
-        for task in tasks]
-
-
-__all__ = ["LOCAL", "Hands", "Shared", "absolute", "shard"]
+    raise RequestError(
+        "What was rendered is gone again, time after time.",
+        "Give the cache more with `previz cache --limit`, and leave the scenes as they are meanwhile.")

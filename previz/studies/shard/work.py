@@ -7,6 +7,7 @@ import time
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 from previz.errors import RequestError
 from previz.frames.together import finish
@@ -26,7 +27,7 @@ MOST_TRIES = 3
 """How often one unit is done whose result is gone again."""
 
 LIGHTLESS = 0.08
-"""What a unit without paths of its own counts, as a share of a unit of light of middling size, for the progress."""
+"""What a unit without paths of its own counts for the progress, of a middling unit of light. [1]"""
 
 OnUnit = Callable[[Task, Unit], None]
 
@@ -57,6 +58,8 @@ class Day:
         numbered = enumerate((plan, unit) for plan in self.plans for unit in plan.units)
         self.rows = [Row(plan, unit, number) for number, (plan, unit) in numbered]
         self._by_name = {(row.plan.task.cache, row.unit.name): row for row in self.rows}
+        lights = sorted(row.unit.work for row in self.rows if row.unit.kind == LIGHT)
+        self._lightless = LIGHTLESS * lights[len(lights) // 2] if lights else 1.0
 
     def look(self) -> list[Row]:
         """Look at what is not known to be done, and return what is not."""
@@ -89,11 +92,6 @@ class Day:
         """All of the work, in paths."""
         return sum(self.weight(row.unit) for row in self.rows)
 
-    @property
-    def _lightless(self) -> float:
-        lights = sorted(row.unit.work for row in self.rows if row.unit.kind == LIGHT)
-        return LIGHTLESS * lights[len(lights) // 2] if lights else 1.0
-
     def weight(self, unit: Unit) -> float:
         """Return what a unit counts. [paths]"""
         return unit.work or self._lightless
@@ -118,23 +116,25 @@ class Worker:
 
     def __init__(self, tasks: Sequence[Task], progress: Progress, *, share: Share | None = None,
                  pictures_only: bool = False, expires: float = EXPIRES, on_unit: OnUnit | None = None):
-        self.tasks, self.progress, self.share, self.pictures_only = list(tasks), progress, share, pictures_only
+        self.tasks, self.progress = list(tasks), progress
+        self.share, self.pictures_only = share, pictures_only
+        self.waits = share is None and not pictures_only
         self.expires, self.on_unit = expires, on_unit
         self.bench, self._tries = Bench(), Counter[str]()
 
     def run(self) -> Day:
-        """Work until all is done, or nothing is left that is this hand's; return the day as it stands then."""
+        """Work until all is done, or nothing is left that is this hand's; return the day as it stands."""
         with contextlib.ExitStack() as stack:
             stack.callback(lambda: self.bench.close())
-            leases = {task.cache: stack.enter_context(Leases(task.cache, self.expires)) for task in self.tasks}
+            leases = {task.cache: stack.enter_context(Leases(task.cache, self.expires))
+                      for task in self.tasks}
             anew = False
             while True:
                 plans = [plan_for(self.bench, task, self.progress, anew=anew) for task in self.tasks]
                 day = Day(plans)
                 outdated = self._through(day, leases)
                 left = day.look()
-                waiting = self.share is None and not self.pictures_only
-                if not waiting or not (outdated or left or any(plan.more for plan in plans)):
+                if not self.waits or not (outdated or left or any(plan.more for plan in plans)):
                     return day
                 if anew and outdated:
                     raise RequestError("The scenes are being changed while they are rendered.",
@@ -144,7 +144,7 @@ class Worker:
                     self.bench.close()
                     self.bench = Bench()
 
-    def _through(self, day: Day, leases: dict) -> bool:
+    def _through(self, day: Day, leases: dict[Path, Leases]) -> bool:
         """Do the units of a day; return whether its plan turned out to be of no more use."""
         undone = day.look()
         self.progress.start(day.total)
@@ -167,9 +167,9 @@ class Worker:
             undone = [row for row in day.rows if not row.done]
             if did:
                 continue
-            if not busy or self.share is not None or self.pictures_only:
+            if not (busy and self.waits):
                 # What is left hangs on others' shares, or on nothing that this plan knows.
-                return outdated or (bool(undone) and not busy and self.share is None and not self.pictures_only)
+                return outdated or (bool(undone) and self.waits)
             self.progress.show("waiting for what others are at")
             time.sleep(WAIT)
             before = sum(day.weight(row.unit) for row in undone)
@@ -184,7 +184,7 @@ class Worker:
             return row.number % self.share.of == self.share.number - 1
         return not self.pictures_only
 
-    def _order(self, day: Day, undone: list[Row], leases: dict) -> Iterator[Row]:
+    def _order(self, day: Day, undone: list[Row], leases: dict[Path, Leases]) -> Iterator[Row]:
         """Yield units, those first whose stage is at hand, then those whose stage nobody else has taken."""
         held = [row for row in undone if self.bench.holds(row.plan.task, row.unit)]
         yield from held
@@ -193,7 +193,8 @@ class Worker:
         busy = {cache: each.others() for cache, each in leases.items()}
         taken = {(row.plan.task.cache, row.unit.option) for row in others
                  if row.unit.name in busy[row.plan.task.cache]}
-        yield from sorted(others, key=lambda row: ((row.plan.task.cache, row.unit.option) in taken, row.number))
+        yield from sorted(others, key=lambda row: (
+            (row.plan.task.cache, row.unit.option) in taken, row.number))
 
     def _do(self, day: Day, row: Row) -> bool:
         """Do a unit; return False where the plan is of no more use."""
@@ -218,7 +219,7 @@ class Worker:
             counted = share
 
         try:
-            self.bench.do(task, unit, row.plan.lights(unit), on_share)
+            self.bench.do(task, unit, row.plan.lights(unit) if unit.kind == PICTURE else (), on_share)
         except MissingError as missing:
             day.undo(row, missing.names)
             # Without a unit that could bring it, it has to be planned anew.
