@@ -1,4 +1,4 @@
-"""A small scene whose day is shared in many ways, and what one process makes of it; for tests of shared work."""
+"""A small scene whose day is shared in many ways, and what one process makes of it."""
 
 from pathlib import Path
 
@@ -20,11 +20,15 @@ pieces:
   - {name: stand, shape: box, at: [2 m, 2.6 m], size: [0.4 m, 0.4 m, 1.1 m], surface: grey card}
 lights:
   - {name: key, kind: fresnel, at: [0.4 m, 0.4 m, 2.4 m], aim: stand.top, output: 3000 lm}
-  - {name: fill, kind: panel, at: [3.6 m, 0.4 m, 1.8 m], aim: stand.top, size: [0.5 m, 0.5 m], output: 2000 lm}
+  - {name: fill, kind: panel, at: [3.6 m, 0.4 m, 1.8 m], aim: stand.top, size: [0.5 m, 0.5 m],
+     output: 2000 lm}
   - {name: bulb, kind: bulb, at: [2 m, 0.5 m, 2.2 m], output: 400 lm}
 cameras: [{name: A, at: [2 m, 0.6 m, 1.3 m], aim: stand.top, lens: 25 mm, stop: T2.8, iso: 800}]
 meters: [{name: desk, at: [2 m, 1 m, 1 m]}]
-options: {plain: {}, moved: {lights: {bulb: {at: [2.2 m, 0.5 m, 2.2 m]}}}, low: {lights: {key: {dimmer: 30 %}}}}
+options:
+  plain: {}
+  moved: {lights: {bulb: {at: [2.2 m, 0.5 m, 2.2 m]}}}
+  low: {lights: {key: {dimmer: 30 %}}}
 """
 """Of its options the second brings one lamp of its own, and the third none."""
 

@@ -160,7 +160,7 @@ def _folders(scenes: Sequence[Path], out: Path | None, write: bool) -> dict[Path
     stems = [scene.stem for scene in every]
     for stem in stems:
         if stems.count(stem) > 1:
-            raise click.UsageError(f"Two of the scenes are called '{stem}'; render one of them by itself, into "
+            raise click.UsageError(f"Two of the scenes are called '{stem}'; render one of them alone, into "
                                    "another --out.")
     return {scene: out_folder(out / scene.stem, scene, write=write) for scene in every}
 
@@ -185,6 +185,8 @@ def _planned(path: Path, usual: dict[str, Any]) -> list[tuple[Path, dict[str, An
     found = []
     for number, line in enumerate(text.splitlines(), 1):
         try:
+            if "\0" in line:
+                raise ValueError("there is a character in it that no name has")
             words = shlex.split(line, comments=True)
             if not words:
                 continue

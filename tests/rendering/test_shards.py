@@ -1,4 +1,4 @@
-"""However a picture is cut, by whomever it is rendered and however often: the same bits as from one process."""
+"""However a picture is cut, whoever renders it and however often: the same bits as from one process."""
 
 import os
 import signal
@@ -38,9 +38,10 @@ def yard(tmp_path_factory):
 
 
 @pytest.mark.engine
-@pytest.mark.parametrize(("split", "options"), [(Split(1), FIRST), (TILES_AND_PASSES, ()), (Split(2, 3), FIRST)])
+@pytest.mark.parametrize(("split", "options"), [
+    (Split(1), FIRST), (TILES_AND_PASSES, ()), (Split(2, 3), FIRST)])
 def test_every_cut_comes_to_the_same_bits(yard, tmp_path, split, options, monkeypatch):
-    """Light lamp by lamp, planes, frames and meters; nothing else is left, and `render` has nothing to trace."""
+    """Light lamp by lamp, planes, frames and meters; nothing else is left, and `render` traces nothing."""
     scene, first, every = yard
     day = by_a_hand(task(scene, tmp_path, split, options))
     assert all(row.done for row in day.rows)
@@ -173,7 +174,7 @@ def test_shares_of_an_array_meet_at_the_end(yard, tmp_path):
 
 @pytest.mark.engine
 def test_more_paths_come_after_fewer(yard, tmp_path):
-    """A second request of one size goes on with what the first one makes: it is planned once that is there."""
+    """A second request of one size goes on with what the first makes: it is planned once that is there."""
     scene, *_ = yard
     first, second = (task(scene, tmp_path / "many", TILES_AND_PASSES, ("plain",), samples=n) for n in (4, 12))
     both = type(first)(scene, first.cache, (*first.wants, *second.wants), first.split)
@@ -225,7 +226,7 @@ def test_what_is_there_is_not_planned(yard, tmp_path):
 
 
 def test_tiles_and_parts_are_a_whole():
-    """Rows follow each other without a gap, and passes too; a picture too large for the host is cut anyway."""
+    """Rows follow each other without a gap, and passes too; a picture too large for the host is cut."""
     for height in (1, 7, 18, 540, 2161):
         for wanted in (1, 2, 5, 4096):
             tiles = Split(wanted).rows(960, height, 4, 12, 32)
@@ -244,7 +245,7 @@ NAME, OTHER = "a1" * 16, "b2" * 16
 
 
 def test_a_lease_keeps_others_out_until_it_expires(tmp_path):
-    """By the clock of the disk; one that is renewed does not expire, one that was lost is left to its new owner."""
+    """By the clock of the disk; one that was lost is left to its new owner."""
     with Leases(tmp_path, 100.0) as mine, Leases(tmp_path, 100.0) as theirs:
         assert mine.take(NAME) and not theirs.take(NAME) and theirs.take(OTHER)
         assert theirs.others() == {NAME} and mine.others() == {OTHER}

@@ -1,4 +1,4 @@
-"""Processes, and the workers of a cluster, at one day's work: also those that die, and those that come twice."""
+"""Processes, and workers of a cluster, at one day's work: those too that die, and those that come twice."""
 
 import os
 import signal
@@ -6,7 +6,7 @@ import threading
 import time
 
 import pytest
-from shard_yard import arrays, by_one, office, task
+from shard_yard import arrays, by_a_hand, by_one, office, task
 
 from previz.engine import backend
 from previz.errors import EngineError, RequestError
@@ -46,7 +46,7 @@ def planned(one):
 
 
 def test_a_cluster_comes_to_the_same_bits(yard, client, tmp_path):
-    """Only names go to and fro; a unit that is done twice at once, and one whose worker has died, harm nothing."""
+    """Only names go to and fro; a unit that is done twice at once, and a worker that dies, harm nothing."""
     scene, expected = yard
     one = task(scene, tmp_path, Split(2, 2), FIRST)
     plan = planned(one)
@@ -114,7 +114,7 @@ def test_processes_come_to_the_same_bits(yard, tmp_path, monkeypatch):
 
 
 def test_interrupted_processes_end(yard, tmp_path):
-    """What they were at is put away and taken up again; no process and no lease is left."""
+    """What they were at is put away, and anybody goes on from there; no process and no lease is left."""
     scene, expected = yard
     one = task(scene, tmp_path, Split(2), FIRST)
     plan, calls = planned(one), []
@@ -126,7 +126,7 @@ def test_interrupted_processes_end(yard, tmp_path):
     with pytest.raises(KeyboardInterrupt):
         share_out([one], [plan], places(1, None), Progress(cancel=stop))
     assert not list(tmp_path.rglob("*.lease"))
-    share_out([one], [plan], places(1, None), Progress())
+    by_a_hand(one)
     assert arrays(tmp_path) == expected
 
 

@@ -64,16 +64,19 @@ class Leases:
         path = self.path(name)
         self.folder.mkdir(parents=True, exist_ok=True)
         part = path.with_name(f".{path.name}.{uuid.uuid4().hex[:12]}.part")
+        taken = False
+        # Held from before it is there: an interrupt at any moment has it given back.
+        self._held.add(name)
         try:
             write_sealed(part, {**marked("previz_lease"), "machine": platform.node(), "process": os.getpid(),
                                 "token": self._token}, whole=contextlib.nullcontext)
-            if not (_put(part, path) or self._taken_over(part, path)):
-                return False
+            taken = _put(part, path) or self._taken_over(part, path)
         finally:
             part.unlink(missing_ok=True)
-        self._held.add(name)
+            if not taken:
+                self.give_back(name)
         self._beat()
-        return True
+        return taken
 
     def give_back(self, name: str) -> None:
         """Let others take a unit."""

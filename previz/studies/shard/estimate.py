@@ -62,7 +62,7 @@ class Estimate:
                                      "Nothing is missing.")]
         if missing:
             left = "" if self.free is None else f", {_size(self.free)} are free"
-            found.append(f"{self.paths:.3g} paths, {_size(self.disk)} on the disk{left}.")
+            found.append(f"{_paths(self.paths)}, {_size(self.disk)} on the disk{left}.")
             found.append(self._time(hands))
         return [*found, *self.doubts]
 
@@ -158,7 +158,7 @@ class SceneCost:
         gpu = f", {_span(self.gpu)} of GPUs" if self.gpu else ""
         mixed = ("; processors and GPUs have taken part: to the bit the same as from one kind alone it is not"
                  if self.mixed else "")
-        return (f"{self.scene}: {_count(self.units, 'unit')}, {self.paths:.3g} paths, "
+        return (f"{self.scene}: {_count(self.units, 'unit')}, {_paths(self.paths)}, "
                 f"{_span(self.seconds)} by the clock, {_span(self.processor)} of cores{gpu}, "
                 f"{_count(self.machines, 'machine')}{mixed}.")
 
@@ -186,6 +186,12 @@ def costs(plans: Iterable[Plan]) -> list[SceneCost]:
 
 def _count(number: int, what: str) -> str:
     return f"{number} {what}" if number == 1 else f"{number} {what}s"
+
+
+def _paths(count: float) -> str:
+    if count < 1e5:
+        return f"{count:.0f} paths"
+    return f"{count / 1e6:.3g} million paths" if count < 1e9 else f"{count / 1e9:.3g} thousand million paths"
 
 
 def _size(count: float) -> str:

@@ -120,6 +120,8 @@ class _Crew:
         for line in process.stdout:
             self.lines.put(line)
         process.stdout.close()
+        # One that has died and is not waited for seems to be there still, and its leases held.
+        process.wait()
         self.lines.put(None)
 
     def work(self, weights: dict[tuple[str, str], float], progress: Progress) -> list[str]:
