@@ -1,6 +1,7 @@
 """`previz shard`: what is missing, who does it, and what it has cost."""
 
 import json
+import platform
 from pathlib import Path
 
 import pytest
@@ -8,6 +9,8 @@ from click.testing import CliRunner
 from shard_yard import SCENE, office
 
 from previz.cli.main import previz
+from previz.frames.layouts import marked
+from previz.frames.whole import write_sealed
 from previz.rendering.job import StageJob
 from previz.rendering.request import QUALITIES, Quality
 
@@ -53,6 +56,13 @@ def test_a_day_is_estimated_rendered_and_accounted_for(yard, monkeypatch):
     assert len(list(Path("renders").glob("*/frames/shards/cost-*.json"))) == 2
     again = run("--plan", "day.txt", *SMALL, "--merge").stdout
     assert "Nothing is missing." in again and "All is there: `previz render` finds it." in again
+    for scene in ("office", "yard"):
+        write_sealed(Path(f"renders/{scene}/frames/pace.json"), {
+            **marked("previz_pace"), "machine": platform.node(), "runs_on": "processor",
+            "paths_per_second": 1000.0})
+    # 32 x 18 pixels of 4 and of 2 paths, and 8 % for the meters.
+    assert "\nAbout 3.7 s of this machine alone; 1.9 s of 2 like it, by the pace of its last render." in run(
+        "--plan", "day.txt", *SMALL, "--size", "64", "--unit", "1/2", "--estimate").stdout
 
 
 @pytest.mark.parametrize(("words", "told"), [

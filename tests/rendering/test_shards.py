@@ -187,6 +187,23 @@ def test_more_paths_come_after_fewer(yard, tmp_path):
 
 
 @pytest.mark.engine
+def test_a_plan_that_is_out_of_date_is_made_anew(tmp_path, monkeypatch):
+    """A scene whose meshes have changed has the same text: its units find out that they are of another."""
+    backend.start("processor")
+    monkeypatch.setattr("previz.studies.shard.plans.plan_path", lambda one, what="plan": (
+        one.cache / "shards" / f"{what}-{NAME}.json"))
+    scene = office(tmp_path)
+    one = task(scene, tmp_path / "many", Split(2), FIRST)
+    before = planned(one)
+    scene.write_text(scene.read_text().replace("size: [0.4 m, 0.4 m, 1.1 m]", "size: [0.4 m, 0.4 m, 1 m]"))
+    day = by_a_hand(one)
+    assert all(row.done for row in day.rows) and day.plans[0].earlier
+    assert {unit.name for unit in before.units}.isdisjoint(unit.name for unit in day.plans[0].units)
+    assert arrays(one.cache).keys() >= arrays(by_one(scene, tmp_path / "one", FIRST)).keys()
+    assert arrays(one.cache).items() >= arrays(tmp_path / "one").items()
+
+
+@pytest.mark.engine
 def test_units_are_what_one_process_would_render_together(yard, tmp_path):
     """Of an option with a moved lamp that lamp alone; of one with other levels nothing."""
     scene, *_ = yard

@@ -10,6 +10,7 @@ from previz.frames import FramesError
 from previz.frames.arrays import META_NAME
 from previz.frames.batches import read_meter_note
 from previz.frames.store import read as read_frames
+from previz.rendering.ahead import refuse
 from previz.rendering.cache.picture import planes_of
 from previz.rendering.cache.store import PLANES_NAME
 from previz.rendering.job import StageJob
@@ -145,6 +146,7 @@ class Bench:
 
     def _view(self, task: Task, unit: Unit) -> None:
         job, camera = self.job(task, unit)
+        refuse(job, camera)
         bodies = self.opened(task, unit.want, unit.option).bodies
         files = (job.lamp_cache.planes_folder(camera) / PLANES_NAME, scan_file(job, camera, bodies))
         if tuple(path.relative_to(task.cache).as_posix() for path in files) != unit.files:

@@ -20,6 +20,9 @@ from previz.studies.shard.work import Day
 METERS_SHARE = 0.08
 """About how much of the work of pictures their meters are; see `render.PROBE_SHARE`. [1]"""
 
+USUAL_HANDS = 4
+"""Machines that the time is told for besides one, where nobody says how many there are."""
+
 
 @dataclass(frozen=True)
 class Estimate:
@@ -51,8 +54,8 @@ class Estimate:
     free: float | None
     doubts: tuple[str, ...] = ()
 
-    def lines(self, hands: int = 1) -> list[str]:
-        """Return it in words, also for so many machines or processes like this one."""
+    def lines(self, hands: int = USUAL_HANDS) -> list[str]:
+        """Return it in words, also for so many machines or GPUs like this one."""
         words = {"light": "of light", "view": "of what cameras see", "meters": "of meters",
                  "picture": "that put pictures together"}
         counted = ((self.units.get(kind), what) for kind, what in words.items())
@@ -69,6 +72,8 @@ class Estimate:
     def _time(self, hands: int) -> str:
         if self.seconds is None:
             return "How long it takes is not known: nothing was rendered on this machine yet."
+        if not self.seconds:
+            return "No light is missing; the rest takes little."
         more = f"; {_span(self.seconds / hands)} of {hands} like it" if hands > 1 else ""
         return f"About {_span(self.seconds)} of this machine alone{more}, by the pace of its last render."
 

@@ -13,7 +13,7 @@ from previz.rendering.progress import Progress
 from previz.studies.shard.bench import Bench
 from previz.studies.shard.cluster import client_of, over_cluster
 from previz.studies.shard.day import Task
-from previz.studies.shard.estimate import Estimate, SceneCost, costs, estimate
+from previz.studies.shard.estimate import USUAL_HANDS, Estimate, SceneCost, costs, estimate
 from previz.studies.shard.plans import Plan, kept_plan, make_plan, plan_for
 from previz.studies.shard.processes import places, share_out
 from previz.studies.shard.work import Day, Share, Worker
@@ -51,7 +51,7 @@ class Hands:
         """How many like one of them there are, as far as it is known here."""
         if self.gpus is not None:
             return len(places(None, self.gpus))
-        return self.share.of if self.share else 1
+        return self.share.of if self.share else USUAL_HANDS
 
 
 @dataclass(frozen=True, eq=False)
