@@ -123,7 +123,8 @@ def yard(tmp_path, monkeypatch):
 
 @pytest.mark.parametrize("words", [
     ("render", "a.yaml"), ("render", "a.yaml", "--noise", "5%"), ("shard", "a.yaml"), ("compare", "a.yaml"),
-    ("mood", "a.yaml"), ("times", "a.yaml", *DAY), ("match-cut", "a.yaml", "a.yaml")], ids=lambda words: words[0])
+    ("mood", "a.yaml"), ("times", "a.yaml", *DAY), ("match-cut", "a.yaml", "a.yaml")],
+    ids=lambda words: words[0])
 def test_commands_say_first_that_there_is_no_memory(words, tmp_path, yard, monkeypatch, capsys):
     """With what would fit, and before anything is put on the device; no picture is left behind."""
     monkeypatch.setattr("previz.rendering.machine.memory_left", lambda: [Left(1e9, "are free here")])

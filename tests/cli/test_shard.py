@@ -10,7 +10,8 @@ from shard_yard import SCENE, office
 
 from previz.cli.main import previz
 from previz.frames.layouts import marked
-from previz.frames.whole import write_sealed
+from previz.frames.whole import read_sealed, write_sealed
+from previz.rendering.cache.limit import set_limit
 from previz.rendering.job import StageJob
 from previz.rendering.request import QUALITIES, Quality
 
@@ -60,9 +61,16 @@ def test_a_day_is_estimated_rendered_and_accounted_for(yard, monkeypatch):
         write_sealed(Path(f"renders/{scene}/frames/pace.json"), {
             **marked("previz_pace"), "machine": platform.node(), "runs_on": "processor",
             "paths_per_second": 1000.0})
-    # 32 x 18 pixels of 4 and of 2 paths, and 8 % for the meters.
-    assert "\nAbout 3.7 s of this machine alone; 1.9 s of 2 like it, by the pace of its last render." in run(
+        for path in Path(f"renders/{scene}/frames/shards").glob("cost-*.json"):
+            kept = read_sealed(path, "previz_shards", path.stem)
+            kept["cost"]["each"] = {"view": 1.0, "meters": 7.0, "picture": 0.25}
+            write_sealed(path, kept, path.stem)
+    # 32 x 18 pixels of 4 and of 2 paths, and a view and a picture of each scene; the meters are there.
+    assert "\nAbout 6.0 s of this machine alone; 3.0 s of 2 like it, by the pace of its last render." in run(
         "--plan", "day.txt", *SMALL, "--size", "64", "--unit", "1/2", "--estimate").stdout
+    set_limit(Path("renders/yard/frames"), 10**6)
+    told = run("yard.yaml", *SMALL, "--size", "960", "--option", "plain", "--estimate").stdout
+    assert "'renders/yard/frames' keeps 1.0 MB, and yard.yaml takes " in told and "cache --limit" in told
 
 
 @pytest.mark.parametrize(("words", "told"), [

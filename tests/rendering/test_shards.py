@@ -1,7 +1,7 @@
 """However a picture is cut, whoever renders it and however often: the same bits as from one process."""
 
 import os
-import signal
+import subprocess
 import time
 
 import numpy as np
@@ -288,14 +288,12 @@ def test_a_lease_is_renewed(tmp_path):
 
 def test_the_lease_of_a_dead_process_is_free_at_once(tmp_path, monkeypatch):
     """On its own machine; on another nobody can know. A lease without sense waits until it expires."""
-    child = os.fork()
-    if child == 0:
-        signal.pause()
-    monkeypatch.setattr(os, "getpid", lambda: child)
+    child = subprocess.Popen(["sleep", "60"])
+    monkeypatch.setattr(os, "getpid", lambda: child.pid)
     with Leases(tmp_path) as dead, Leases(tmp_path) as other:
         assert dead.take(NAME) and not other.take(NAME)
-        os.kill(child, signal.SIGKILL)
-        os.waitpid(child, 0)
+        child.kill()
+        child.wait()
         with monkeypatch.context() as elsewhere:
             elsewhere.setattr(leases_module.platform, "node", lambda: "elsewhere")
             assert not other.take(NAME)

@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass
 
 from previz.engine.backend import runs_on
 from previz.frames.layouts import marked
-from previz.frames.whole import write_sealed
+from previz.frames.whole import FramesError, read_sealed, write_sealed
 from previz.rendering.cache.limit import limit_of
 from previz.rendering.machine import disk_left
 from previz.rendering.needs import Picture, needs_of
-from previz.rendering.pace import kept_pace
-from previz.rendering.shards.results import cost_of
-from previz.rendering.shards.units import LIGHT, PICTURE
+from previz.rendering.pace import changed, kept_pace
+from previz.rendering.shards.results import SHARDS, cost_of
+from previz.rendering.shards.units import LIGHT, METERS, PICTURE, VIEW
 from previz.studies.shard.plans import Plan, plan_path
 from previz.studies.shard.work import Day
 
-METERS_SHARE = 0.08
-"""About how much of the work of pictures their meters are; see `render.PROBE_SHARE`. [1]"""
+EACH = {VIEW: 1.8, METERS: 2.0, PICTURE: 0.4}
+"""Seconds of a unit that is not of light, of meters for each option, where no work was shared here yet: those of
+a shipped set on two cores. [s]"""
 
 USUAL_HANDS = 4
 """Machines that the time is told for besides one, where nobody says how many there are."""
@@ -72,8 +74,6 @@ class Estimate:
     def _time(self, hands: int) -> str:
         if self.seconds is None:
             return "How long it takes is not known: nothing was rendered on this machine yet."
-        if not self.seconds:
-            return "No light is missing; the rest takes little."
         more = f"; {_span(self.seconds / hands)} of {hands} like it" if hands > 1 else ""
         return f"About {_span(self.seconds)} of this machine alone{more}, by the pace of its last render."
 
@@ -87,13 +87,15 @@ def estimate(plans: Sequence[Plan], day: Day) -> Estimate:
     paths = sum(row.unit.work for row in missing if row.unit.kind == LIGHT)
     seconds: float | None = 0.0
     disk, doubts = 0.0, []
+    each = _known_each(plans)
     for plan in plans:
         own = [row.unit for row in missing if row.plan is plan]
         request = plan.task.wants[0].request
         pace = kept_pace(plan.task.cache, runs_on(request.backend))
         work = sum(unit.work for unit in own)
-        if work and seconds is not None:
-            seconds = None if pace is None else seconds + (1 + METERS_SHARE) * work / pace
+        if seconds is not None:
+            rest = sum(each[unit.kind] * max(len(unit.options), 1) for unit in own if unit.kind != LIGHT)
+            seconds = None if work and pace is None else seconds + rest + work / (pace or 1.0)
         takes = _on_disk(plan, {unit.name for unit in own})
         disk += takes
         most = limit_of(plan.task.cache)
@@ -147,6 +149,10 @@ class SceneCost:
         How many took part.
     mixed : bool
         Whether processors and GPUs traced light of it, whose bits differ.
+    each : dict of str to float
+        Kind of unit -> seconds of one, of meters for each option. [s]
+    runs_on : str
+        'processor' or 'gpu', where not both have traced light.
     """
 
     scene: str
@@ -157,6 +163,8 @@ class SceneCost:
     gpu: float
     machines: int
     mixed: bool
+    each: dict[str, float]
+    runs_on: str
 
     def line(self) -> str:
         """Return it in words."""
@@ -177,16 +185,46 @@ def costs(plans: Iterable[Plan]) -> list[SceneCost]:
         known = [each for each in every if each is not None]
         if not known:
             continue
-        kinds = {cost.runs_on for kind, cost in known if kind == LIGHT}
+        kinds = sorted({cost.runs_on for kind, cost in known if kind == LIGHT})
         one = SceneCost(
             plan.task.scene.name, len(known), sum(cost.paths for _, cost in known),
             sum(cost.seconds for _, cost in known), sum(cost.processor for _, cost in known),
             sum(cost.seconds for kind, cost in known if cost.runs_on == "gpu" and kind != PICTURE),
-            len({cost.machine for _, cost in known}), len(kinds) > 1)
+            len({cost.machine for _, cost in known}), len(kinds) > 1, _each(plan), "".join(kinds[:1]))
         path = plan_path(plan.task, "cost")
         write_sealed(path, {**marked("previz_shards"), "cost": asdict(one)}, path.stem)
         found.append(one)
     return found
+
+
+def _each(plan: Plan) -> dict[str, float]:
+    """Return kind -> seconds that a unit of a plan has taken, of meters for each option. [s]"""
+    found = {}
+    for kind in EACH:
+        spent, count = 0.0, 0
+        for unit in plan.units:
+            known = cost_of(plan.task.cache, unit.name) if unit.kind == kind else None
+            if known is not None:
+                spent, count = spent + known[1].seconds, count + max(len(unit.options), 1)
+        if count:
+            found[kind] = spent / count
+    return found
+
+
+def _known_each(plans: Sequence[Plan]) -> dict[str, float]:
+    """Return kind -> seconds of a unit, as the last work here has it, of these scenes before others. [s]"""
+    each = dict(EACH)
+    if plans:
+        request, cache = plans[0].task.wants[0].request, plans[0].task.cache
+        running = runs_on(request.backend)
+        notes = cache.parent.parent.glob(f"*/{cache.name}/{SHARDS}/cost-*.json")
+        own = {plan.task.cache for plan in plans}
+        for path in sorted(notes, key=lambda path: (path.parent.parent in own, changed(path))):
+            with contextlib.suppress(FramesError, KeyError, TypeError, ValueError, AttributeError):
+                cost = read_sealed(path, "previz_shards", path.stem)["cost"]
+                if cost["runs_on"] == running:
+                    each |= {kind: float(value) for kind, value in cost["each"].items() if kind in EACH}
+    return each
 
 
 def _count(number: int, what: str) -> str:
