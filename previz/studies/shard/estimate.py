@@ -19,8 +19,8 @@ from previz.studies.shard.plans import Plan, plan_path
 from previz.studies.shard.work import Day
 
 EACH = {VIEW: 1.8, METERS: 2.0, PICTURE: 0.4}
-"""Seconds of a unit that is not of light, of meters for each option, where no work was shared here yet: those of
-a shipped set on two cores. [s]"""
+"""Seconds of a unit that is not of light, of meters for each option, where no work was shared here yet: of a
+shipped set on two cores. [s]"""
 
 USUAL_HANDS = 4
 """Machines that the time is told for besides one, where nobody says how many there are."""
