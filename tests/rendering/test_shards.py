@@ -20,7 +20,7 @@ from previz.rendering.shards.planning import Coming, Split, plan_picture
 from previz.rendering.shards.results import note_of
 from previz.rendering.shards.units import LIGHT, METERS, PICTURE, VIEW, unit_of
 from previz.studies.shard.bench import Bench, is_done
-from previz.studies.shard.plans import kept_plan, plan_for
+from previz.studies.shard.plans import kept_plan, make_plan, plan_for
 from previz.studies.shard.work import Share, Worker
 
 TILES_AND_PASSES = Split(2, 1)
@@ -221,6 +221,20 @@ def test_units_are_what_one_process_would_render_together(yard, tmp_path):
     with pytest.raises(ValueError):
         unit_of({**plan.units[0].plain(), "name": "0" * 32})
     assert plan.pictures == 3
+
+
+def test_meters_of_one_set_are_one_unit(tmp_path):
+    """Options that differ in lamps lend each other light, in their order; one with another set does not."""
+    scene = office(tmp_path)
+    scene.write_text(scene.read_text() + "  turned: {pieces: {stand: {at: [2.2 m, 2.6 m]}}}\n")
+    one, finer = (task(scene, tmp_path / "frames", error=error) for error in (0.2, 0.1))
+    both = type(one)(scene, one.cache, (*one.wants, *finer.wants), one.split)
+    plan = make_plan(Bench(), both, Progress(), measure=False)
+    found = [unit for unit in plan.units if unit.kind == METERS]
+    assert [(unit.options, unit.want) for unit in found] == [
+        (("plain", "moved", "low"), 0), (("turned",), 0), (("plain", "moved", "low"), 1), (("turned",), 1)]
+    assert [unit.after for unit in found] == [(), (), (found[0].name,), (found[1].name,)]
+    assert not one.cache.exists()
 
 
 @pytest.mark.engine

@@ -24,6 +24,7 @@ from previz.rendering.job import StageJob
 from previz.rendering.meter_kinds import IncidentMeters
 from previz.rendering.metering import StageMeters
 from previz.rendering.shards.units import LIGHT, METERS, PICTURE, VIEW, Unit
+from previz.stage.fingerprint import digest_of
 from previz.stage.records import Camera
 
 TILE_PATHS = 2e8
@@ -199,8 +200,10 @@ def _lights(cache: PlannedCache, camera: Camera, group: list[LampState], split: 
 
 
 def plan_meters(jobs: dict[str, StageJob], want: int, precision: float,
-                after: Iterable[str] = ()) -> Unit | None:
-    """Return the unit of the meters of some options, in whose order they lend each other light.
+                last: dict[str, str]) -> Iterator[Unit]:
+    """Yield the units of the meters of some options.
+
+    Options whose sets are the same lend each other light, in their order: they are one unit.
 
     Parameters
     ----------
@@ -209,21 +212,21 @@ def plan_meters(jobs: dict[str, StageJob], want: int, precision: float,
     want : int
     precision : float
         Relative standard error. [1]
-    after : names of units
-        Meters of an earlier request of the same scene.
-
-    Returns
-    -------
-    Unit or None
-        None without meters.
+    last : dict of str to str
+        Fingerprint of a set -> the unit of an earlier request that meters it; put in order by this.
     """
-    files = {option: meter_places(job) for option, job in jobs.items()}
-    every = dict.fromkeys(place for some in files.values() for place in some)
-    if not every:
-        return None
-    # The precision is a part of the name by the samples that it stands for.
-    return Unit(METERS, want, options=tuple(files), samples=round(1 / precision**2), files=tuple(every),
-                after=tuple(after))
+    sets: dict[str, dict[str, list[str]]] = {}
+    for option, job in jobs.items():
+        places, parts = meter_places(job), job.lamp_cache.parts
+        if places:
+            sets.setdefault(digest_of(sorted(parts.things.values()), parts.air), {})[option] = places
+    for own, options in sets.items():
+        every = dict.fromkeys(place for places in options.values() for place in places)
+        # The precision is a part of the name by the samples that it stands for.
+        unit = Unit(METERS, want, options=tuple(options), samples=round(1 / precision**2), files=tuple(every),
+                    after=(last[own],) if own in last else ())
+        last[own] = unit.name
+        yield unit
 
 
 def meter_places(job: StageJob) -> list[str]:

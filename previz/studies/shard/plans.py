@@ -118,7 +118,7 @@ def make_plan(bench: Bench, task: Task, progress: Progress, *, measure: bool) ->
         The scene has no such option or camera, or none at all.
     """
     coming, units, count, more = Coming(), dict[str, Unit](), 0, False
-    last: tuple[str, ...] = ()
+    last: dict[str, str] = {}
     for want, wanted in enumerate(task.wants):
         cameras = bench.cameras(task, want)
         jobs: dict[str, StageJob] = {}
@@ -139,9 +139,7 @@ def make_plan(bench: Bench, task: Task, progress: Progress, *, measure: bool) ->
                     units.setdefault(unit.name, unit)
                 # What bodies do has been measured: the device is for others.
                 opened.job.close()
-        metered = None if more else plan_meters(jobs, want, wanted.request.precision, last)
-        if metered is not None:
-            units[metered.name] = metered
-            last = (metered.name,)
+        for unit in () if more else plan_meters(jobs, want, wanted.request.precision, last):
+            units.setdefault(unit.name, unit)
     bench.close()
     return Plan(task, tuple(units.values()), count, more)
