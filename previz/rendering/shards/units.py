@@ -101,7 +101,8 @@ class Unit:
         if self.band is not None:
             words += f", rows {self.rows[0] + 1} to {sum(self.rows)}"
         if not self.whole:
-            words += f", passes {self.part[0] + 1} to {self.part[1]}"
+            first, last = self.part[0] + 1, self.part[1]
+            words += f", pass {first}" if first == last else f", passes {first} to {last}"
         return words
 
     def plain(self) -> dict[str, Any]:
