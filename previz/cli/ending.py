@@ -49,8 +49,8 @@ IMPORTING = "<frozen importlib._bootstrap>"
 KEPT = "What was finished is kept; the same command goes on from there."
 AS_IT_WAS = "What was there before is as it was."
 
-KEEPING = frozenset({"render", "watch", "compare", "study", "haze", "match-cut", "times", "walk", "mood",
-                     "meter", "page", "portrait", "paper"})
+KEEPING = frozenset({"render", "shard", "watch", "compare", "study", "haze", "match-cut", "times", "walk",
+                     "mood", "meter", "page", "portrait", "paper"})
 """Commands whose work is kept."""
 
 

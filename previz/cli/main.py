@@ -32,6 +32,7 @@ from previz.errors import PrevizError, RequestError, resource_error
 COMMANDS = {
     "check": "Check a scene file and say everything that is wrong with it.",
     "render": "Render a scene: stills, exposure maps, EXR and a comparison sheet.",
+    "shard": "Render a day's scenes on many processes, GPUs and machines, to the same bits.",
     "watch": "Render a scene again whenever its file is saved, a draft first.",
     "compare": "Options side by side, by one camera or several, with the numbers that decide.",
     "balance": "Find the levels, colours and stop for what is wanted of the light.",

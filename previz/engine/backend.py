@@ -36,6 +36,9 @@ FORMER = {"llvm": "processor", "cuda": "gpu"}
 
 WORDS = {LLVM: "the processor", CUDA: "the GPU", METAL: "the GPU"}
 
+LEAST_THREADS = 2
+"""See `set_threads`."""
+
 ADVICE = (
     "Install one: `pip install karellen-llvm-core` (Linux on x86-64), or LLVM 19 or newer from "
     "your system (Debian: `apt-get install libllvm19`; macOS: `brew install llvm`; Windows: `winget install "
@@ -247,11 +250,20 @@ def load(variant: str | None = None) -> tuple[ModuleType, ModuleType]:
         raise EngineError(f"The engine could not be loaded: {error}.",
                           "Install it: `pip install mitsuba`.") from error
     mitsuba.set_log_level(mitsuba.LogLevel.Error)
-    threads = os.environ.get("PREVIZ_THREADS")
-    if threads and variant == LLVM:
-        drjit.set_thread_count(int(threads))
+    if variant == LLVM:
+        set_threads(drjit)
     _engine.variant = variant
     return mitsuba, drjit
+
+
+def set_threads(drjit: ModuleType) -> None:
+    """Have the engine run on as many threads as PREVIZ_THREADS says, or there are cores.
+
+    They are two at least: a single one works in the thread that calls, which keeps numbers under the smallest
+    normal one, and the engine's own threads take them for 0. So tails of light had other last bits.
+    """
+    threads = int(os.environ.get("PREVIZ_THREADS") or drjit.thread_count())
+    drjit.set_thread_count(max(threads, LEAST_THREADS))
 
 
 def start(backend: str = "auto") -> tuple[ModuleType, ModuleType]:

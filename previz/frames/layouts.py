@@ -124,6 +124,9 @@ LAYOUTS = {
     "previz_shot": Layout(),
     "previz_tried": Layout(),
     "previz_look": Layout(),
+    "previz_unit": Layout(),
+    "previz_lease": Layout(),
+    "previz_shards": Layout(),
 }
 """Word that a file says its layout under -> its layouts."""
 

@@ -40,7 +40,7 @@ def kept_pace(cache: Path, runs_on: str) -> float | None:
 
     None where nothing was rendered on this backend yet.
     """
-    others = sorted(cache.parent.parent.glob(f"*/{cache.name}/{PACE_NAME}"), key=_changed, reverse=True)
+    others = sorted(cache.parent.parent.glob(f"*/{cache.name}/{PACE_NAME}"), key=changed, reverse=True)
     for path in (cache / PACE_NAME, *others):
         with contextlib.suppress(FramesError, KeyError, TypeError, ValueError):
             found = read_sealed(path, "previz_pace")
@@ -49,7 +49,8 @@ def kept_pace(cache: Path, runs_on: str) -> float | None:
     return None
 
 
-def _changed(path: Path) -> float:
+def changed(path: Path) -> float:
+    """Return when a file was written last, seconds since 1970; 0 where it is gone. [s]"""
     with contextlib.suppress(OSError):
         return path.stat().st_mtime
     return 0.0

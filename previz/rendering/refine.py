@@ -16,7 +16,7 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -25,12 +25,11 @@ from previz.engine.backend import runs_on
 from previz.engine.render import row_bands
 from previz.exposure.comparing.views import pinhole_rays
 from previz.exposure.mix import mix_xyz
-from previz.frames.gathered import Gathered
 from previz.physics.light import lamp_band_xyz
 from previz.rendering.ahead import refuse
 from previz.rendering.cache.picture import assemble, camera_job, planes_of, remove_rows, together
 from previz.rendering.cache.plan import LampState, plan
-from previz.rendering.cache.store import joined
+from previz.rendering.cache.store import joined, rows_of
 from previz.rendering.metering import FACE_RADIUS
 from previz.rendering.pace import Pace
 from previz.stage.records import Camera, Stage
@@ -228,7 +227,7 @@ class Refiner:
         job = camera_job(self.job, self.camera, lamps, rows)
         files = [state.file for state in group if state.file is not None]
         if files:
-            job.take_up([_rows_of(file.gathered, *rows) for file in files])
+            job.take_up([rows_of(file.gathered, *rows) for file in files])
         planned = samples or FIRST
         end, started, weight = samples + planned, samples, job.weight
         try:
@@ -277,17 +276,6 @@ class Refiner:
             if alike and len(files) == len(parts):
                 self.cache.put(lamp, self.camera, joined(files), files[0].samples)
             remove_rows(Path(self.order.cache), files)
-
-
-def _rows_of(gathered: Gathered, top: int, rows: int) -> Gathered:
-    """Return some rows of what was gathered."""
-    span = slice(top, top + rows)
-
-    def cut(value: Any) -> Any:
-        return value if not np.ndim(value) else value[span]
-
-    return replace(gathered, slices=gathered.slices[:, span], scatter=gathered.scatter[span],
-                   inverse=cut(gathered.inverse), spread=cut(gathered.spread))
 
 
 def _smooth(values: np.ndarray) -> np.ndarray:

@@ -11,6 +11,7 @@ import contextlib
 import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 import numpy as np
 
@@ -135,9 +136,17 @@ def scan_hash(job: StageJob, camera: Camera, bodies: Sequence[Stand | CameraBody
                       job.order.sampling.seed, __version__)
 
 
+def scan_file(job: StageJob, camera: Camera, bodies: Sequence[Stand | CameraBody]) -> Path:
+    """Return the file of a job's cache that keeps what of the rig a camera sees."""
+    return job.order.cache / "meters" / f"{scan_hash(job, _bare(camera), bodies)}-rig.json"
+
+
+def _bare(camera: Camera) -> Camera:
+    return replace(camera, lens_radius=0.0, focus=1.0)
+
+
 def _cached(job: StageJob, camera: Camera, bodies: Sequence[Stand | CameraBody]) -> list[Trace]:
-    bare = replace(camera, lens_radius=0.0, focus=1.0)
-    path = job.order.cache / "meters" / f"{scan_hash(job, bare, bodies)}-rig.json"
+    bare, path = _bare(camera), scan_file(job, camera, bodies)
     with contextlib.suppress(FramesError, KeyError):
         return [_unpacked(each) for each in read_sealed(path, "previz_rig", path.stem)["traces"]]
     traces = RigScan(job, bare, bodies).traces()

@@ -122,8 +122,9 @@ def yard(tmp_path, monkeypatch):
 
 
 @pytest.mark.parametrize("words", [
-    ("render", "a.yaml"), ("render", "a.yaml", "--noise", "5%"), ("compare", "a.yaml"), ("mood", "a.yaml"),
-    ("times", "a.yaml", *DAY), ("match-cut", "a.yaml", "a.yaml")], ids=lambda words: words[0])
+    ("render", "a.yaml"), ("render", "a.yaml", "--noise", "5%"), ("shard", "a.yaml"), ("compare", "a.yaml"),
+    ("mood", "a.yaml"), ("times", "a.yaml", *DAY), ("match-cut", "a.yaml", "a.yaml")],
+    ids=lambda words: words[0])
 def test_commands_say_first_that_there_is_no_memory(words, tmp_path, yard, monkeypatch, capsys):
     """With what would fit, and before anything is put on the device; no picture is left behind."""
     monkeypatch.setattr("previz.rendering.machine.memory_left", lambda: [Left(1e9, "are free here")])
@@ -142,8 +143,8 @@ def test_commands_say_first_that_there_is_no_memory(words, tmp_path, yard, monke
     ("schema", "--out", "shut/x.json"), ("validate", "--out", "shut/x.md"),
     ("meter", "a.yaml", "--out", "shut/x.csv"),
     *((name, *("a.yaml",) * count, "--out", "shut") for name, count in {
-        "render": 1, "watch": 1, "page": 1, "block": 1, "compare": 1, "study": 1, "haze": 1, "times": 1,
-        "mood": 1, "match-cut": 2, "portrait": 0}.items()),
+        "render": 1, "shard": 1, "watch": 1, "page": 1, "block": 1, "compare": 1, "study": 1, "haze": 1,
+        "times": 1, "mood": 1, "match-cut": 2, "portrait": 0}.items()),
     ("cache", "a.yaml", "--out", "shut", "--clear")], ids=lambda words: words[0])
 def test_every_command_says_first_that_it_cannot_write(words, tmp_path, yard, monkeypatch):
     """A file lies where the folder is to be; nothing is read into the engine, nothing is left behind."""

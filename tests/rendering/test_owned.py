@@ -63,6 +63,14 @@ def filled(renders: Path) -> Path:
                          (renders / "page" / LONG / "clean-000.npz", {"bands": np.ones(3)})):
         with fr.whole_file(path) as part, open(part, "wb") as file:
             np.savez(file, **arrays)
+    shards = cache / "shards"
+    (shards / LONG).mkdir(parents=True)
+    write_array(shards / LONG, "pass-00000", planes["depth"], np.dtype("<f4"))
+    (shards / ".lock").touch()
+    write_sealed(shards / LONG / "unit.json", {"previz_unit": 1, "passes": {}})
+    write_sealed(shards / f"{LONG}.lease", {"previz_lease": 1})
+    for what in ("plan", "cost"):
+        write_sealed(shards / f"{what}-{LONG}.json", {"previz_shards": 1})
     write_sealed(cache / f"together-{'0' * 12}.json", {"previz_together": 1, "files": []})
     # What writes that were cut short have left.
     for path, start in ((lamp / f".slices.0123abcd.npy.{'0' * 12}.part", b"\x93NUM"),

@@ -12,7 +12,9 @@ from previz.rendering.cache.owned import files_in, is_marked
 
 LABELS = {"picture": "pictures put together of these", "planes": "what cameras see", "meter": "meters",
           "bodies": "bodies of lamps", "verdict": "what bodies do", "haze": "densities of haze",
-          "cleaned": "cleaned for the page", "pending": "left by an interrupted write"}
+          "cleaned": "cleaned for the page", "unit": "done of shared work",
+          "lease": "who is at which unit", "plan": "plans and costs of shared work",
+          "pending": "left by an interrupted write"}
 """Kind of thing -> what a group of such things is; lamps' light is in a group a picture."""
 
 

@@ -90,6 +90,11 @@ FORMS = (
     Form("meter", "", rf"meters/{_LONG}\.json", "note previz_view", note=True),
     Form("bodies", "", rf"bodies/{_SHORT}\.npz", "zip 0.npy", note=True),
     Form("verdict", "", rf"verdicts/{_LONG}\.json", "note previz_verdict", note=True),
+    Form("unit", f"shards/{_LONG}", r"unit\.json", "note previz_unit", note=True),
+    Form("unit", f"shards/{_LONG}", rf"pass-\d{{5,}}\.{_SUM}\.npy", "array"),
+    Form("lease", "", rf"shards/{_LONG}\.lease", "note previz_lease", note=True),
+    Form("plan", "", rf"shards/(?:plan|cost)-{_LONG}\.json", "note previz_shards", note=True),
+    Form("plan", "", r"shards/\.lock", "nothing", note=True),
     Form("pending", "", LIST.pattern, "note previz_together", note=True),
     Form("haze", "", rf"haze-{_LONG}\.npz", "zip total.npy", note=True),
 )
@@ -107,7 +112,7 @@ OWN = (TAG_NAME, LOCK_NAME)
 
 _INSIDE = re.compile(
     rf"{_LONG}|lamps(/{_LONG}(/{_SHORT}(/rows-\d{{5,}}-\d{{5,}})?)?)?|planes(/{_LONG})?|meters(/near(/{_LONG})?)?"
-    "|bodies|verdicts")
+    rf"|bodies|verdicts|shards(/{_LONG})?")
 """Folders of a cache."""
 
 

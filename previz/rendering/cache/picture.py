@@ -173,6 +173,19 @@ def camera_job(job: StageJob, camera: Camera, lamps: tuple[str, ...],
     return CameraJob(buffers, stage, camera, order.width, order.height, sampling, rows)
 
 
+def pass_paths(job: StageJob, lamps: tuple[str, ...]) -> list[int]:
+    """Return the paths a pixel of each pass that some of the lamps are rendered with."""
+    samples, passes = job.order.sampling.samples, job.order.sampling.passes
+    every = [lamp.name for lamp in job.stage.lamps]
+    share = ALONE * len(lamps) / len(every)
+    if share < 1:
+        sampled = light_sample_shares(job.buffers)
+        share = max(share, sum(sampled[every.index(lamp)] for lamp in lamps))
+    total = max(passes, int(np.ceil(samples * min(share, 1.0))))
+    ends = [total * k // passes for k in range(passes + 1)]
+    return [end - start for start, end in pairwise(ends)]
+
+
 class Tracer:
     """Renders what is missing of some lamps at one camera."""
 
@@ -231,7 +244,7 @@ class Tracer:
     def _passes(self, job: CameraJob, lamps: tuple[str, ...], samples: float,
                 rows: tuple[int, int] | None) -> None:
         """Render passes until the lamps have their samples; what was gathered is kept."""
-        enough, paths = self.order.sampling.samples, self.paths(lamps)
+        enough, paths = self.order.sampling.samples, pass_paths(self.job, lamps)
         saved, kept, started, before = time.monotonic(), samples, samples, job.done
         try:
             while samples < enough:
@@ -251,18 +264,6 @@ class Tracer:
                 self.cache.put_all(lamps, job, samples, rows)
             raise
         self.cache.put_all(lamps, job, samples, rows)
-
-    def paths(self, lamps: tuple[str, ...]) -> list[int]:
-        """Return the paths a pixel of each pass that some of the lamps are rendered with."""
-        samples, passes = self.order.sampling.samples, self.order.sampling.passes
-        every = [lamp.name for lamp in self.job.stage.lamps]
-        share = ALONE * len(lamps) / len(every)
-        if share < 1:
-            sampled = light_sample_shares(self.job.buffers)
-            share = max(share, sum(sampled[every.index(lamp)] for lamp in lamps))
-        total = max(passes, int(np.ceil(samples * min(share, 1.0))))
-        ends = [total * k // passes for k in range(passes + 1)]
-        return [end - start for start, end in pairwise(ends)]
 
     def _join(self, group: list[LampState]) -> None:
         """Put the rows of each lamp together, of all lamps or of none, and remove them."""

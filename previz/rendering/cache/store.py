@@ -10,7 +10,7 @@ from __future__ import annotations
 import contextlib
 import os
 from collections.abc import Iterable
-from dataclasses import astuple
+from dataclasses import astuple, replace
 from pathlib import Path
 from typing import Any
 
@@ -234,3 +234,14 @@ def joined(files: list[LampFile]) -> Gathered:
     return Gathered(np.concatenate([p.slices for p in parts], axis=1), over_rows("scatter"),
                     first.weight, first.passes, first.next_pass, over_rows("inverse"),
                     over_rows("spread"))
+
+
+def rows_of(gathered: Gathered, top: int, rows: int) -> Gathered:
+    """Return some rows of what was gathered."""
+    span = slice(top, top + rows)
+
+    def cut(value: Any) -> Any:
+        return value if not np.ndim(value) else value[span]
+
+    return replace(gathered, slices=gathered.slices[:, span], scatter=gathered.scatter[span],
+                   inverse=cut(gathered.inverse), spread=cut(gathered.spread))
