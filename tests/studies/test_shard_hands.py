@@ -136,7 +136,7 @@ def test_interrupted_processes_end(yard, tmp_path):
 def test_places(monkeypatch):
     """A GPU a process, as far as there are any; cores are shared out evenly."""
     monkeypatch.delenv("PREVIZ_THREADS", raising=False)
-    monkeypatch.setattr(processes.os, "sched_getaffinity", lambda _: set(range(8)))
+    monkeypatch.setattr(processes, "usable_cores", lambda: 8)
     assert places(3, None) == [{"PREVIZ_THREADS": "2"}] * 3
     monkeypatch.setattr(processes, "gpus", lambda: ["0", "2"])
     assert places(None, "auto") == [{"CUDA_VISIBLE_DEVICES": "0"}, {"CUDA_VISIBLE_DEVICES": "2"}]

@@ -98,7 +98,11 @@ class Leases:
             age = part.stat().st_mtime - path.stat().st_mtime
         if age < self.expires and not _has_died(_said(path)):
             return False
-        os.replace(part, path)
+        try:
+            os.replace(part, path)
+        except PermissionError:
+            # On Windows, where somebody reads it just now.
+            return False
         return bool(_said(path).get("token") == self._token)
 
     def _beat(self) -> None:

@@ -14,6 +14,7 @@ import threading
 from collections.abc import Sequence
 from dataclasses import replace
 
+from previz.engine.benchmark import usable_cores
 from previz.errors import EngineError, RequestError
 from previz.rendering.progress import Progress
 from previz.studies.shard.day import Task
@@ -65,7 +66,7 @@ def places(processes: int | None, wanted: int | str | None) -> list[dict[str, st
                               "Give --gpus auto, or --processes for the processor.")
         return [{"CUDA_VISIBLE_DEVICES": each} for each in there[:count]]
     count = processes or 1
-    threads = max(1, len(os.sched_getaffinity(0)) // count if hasattr(os, "sched_getaffinity") else 1)
+    threads = max(1, usable_cores() // count)
     return [{"PREVIZ_THREADS": os.environ.get("PREVIZ_THREADS", str(threads))} for _ in range(count)]
 
 
