@@ -7,8 +7,10 @@ arguments too, and plain values are a part of what a recording is known by, as t
 
 from __future__ import annotations
 
+import contextlib
 import functools
-from collections.abc import Callable
+import gc
+from collections.abc import Callable, Iterator
 from typing import Any
 
 import numpy as np
@@ -76,10 +78,23 @@ def launch(function: Callable[..., Any], holder: Any, *words: Any) -> Any:
     recorded = _recorded(function, (plain, tuple(held.values), mi.variant()))
     recorded.words = (holder, words)
     try:
-        return recorded.frozen(given, held.arrays)
+        with _uncollected():
+            return recorded.frozen(given, held.arrays)
     finally:
         # What a recording does not need must not be kept by it.
         recorded.words = None
+
+
+@contextlib.contextmanager
+def _uncollected() -> Iterator[None]:
+    """Let no circle be collected meanwhile: a scene that is freed while Dr.Jit records ends the process."""
+    before = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if before:
+            gc.enable()
 
 
 class _Recorded:
