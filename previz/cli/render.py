@@ -2,10 +2,22 @@
 
 from __future__ import annotations
 
+import contextlib
+import os
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
 import click
 
 from previz.cli.map_options import MAP, mapped
 from previz.cli.options import BACKEND, CHOSEN, OUT, PATHS, QUALITY, ROWS, Timed, out_folder, print_rows
+
+if TYPE_CHECKING:
+    from previz.rendering.request import Request
+    from previz.scene.read import SceneFile
+    from previz.stage.ahead import StageAhead
+    from previz.studies.first_look import FirstLook
 
 
 def percent(text: str) -> float:
@@ -34,6 +46,28 @@ def span(text: str) -> float:
     if not 0 < found <= 1e6:
         raise click.BadParameter(f"'{text}' is no span of time; write '90 s' or '10 min'.")
     return found
+
+
+def stage_ahead(scene: Path, options: tuple[str, ...]) -> StageAhead | None:
+    """Begin to build the first option, in a process of its own; None where that gains nothing."""
+    # A program that has numbers loaded is no command, and has a stage sooner than another process has.
+    if "numpy" in sys.modules or (os.cpu_count() or 1) < 2 or not scene.is_file():
+        return None
+    from previz.stage.ahead import FIRST, StageAhead
+
+    return StageAhead(scene, options[0] if options else FIRST)
+
+
+def _first_look(ahead: StageAhead, file: SceneFile, folder: Path, request: Request, options: tuple[str, ...],
+                cameras: tuple[str, ...]) -> FirstLook:
+    """Show a first look at the first picture, if there is none."""
+    from previz.studies.first_look import FirstLook
+    from previz.studies.still_files import StillFiles
+
+    look = FirstLook(ahead, StillFiles(file, folder, request), request,
+                     lambda line: click.echo(line, err=True))
+    look.show((*options, *file.option_names, "")[0], cameras)
+    return look
 
 
 @click.command(cls=Timed)
@@ -79,19 +113,26 @@ def command(scene, options, cameras, no_exr, mark_rig, scopes, noise, time_budge
     With --json or --csv every number of sheets, maps and index is printed, and the files are named
     on standard error.
     """
+    ahead = stage_ahead(scene, options)
     from previz.cli.progress import TerminalProgress
     from previz.rendering.request import Request
     from previz.scene.read import load
-    from previz.studies.render import render
-    from previz.studies.render_files import RenderFiles
 
-    file = mapped(load(scene))
-    folder = out_folder(out, scene)
-    ordered = Request(cache=folder / "frames", **request)
-    files = RenderFiles(file, folder, ordered)
-    found = render(file, ordered, options=options, cameras=cameras, noise=noise, seconds=time_budget,
-                   explain=explain, shown=files.still, progress=TerminalProgress())
-    written = files.deliver(found, exr=not no_exr, mark_rig=mark_rig, scopes=scopes)
+    with contextlib.ExitStack() as left:
+        if ahead is not None:
+            left.callback(ahead.close)
+        file = mapped(load(scene))
+        folder = out_folder(out, scene)
+        ordered = Request(cache=folder / "frames", **request)
+        if ahead is not None:
+            left.callback(_first_look(ahead, file, folder, ordered, options, cameras).take_back)
+        from previz.studies.render import render
+        from previz.studies.render_files import RenderFiles
+
+        files = RenderFiles(file, folder, ordered)
+        found = render(file, ordered, options=options, cameras=cameras, noise=noise, seconds=time_budget,
+                       explain=explain, shown=files.still, progress=TerminalProgress())
+        written = files.deliver(found, exr=not no_exr, mark_rig=mark_rig, scopes=scopes)
     for line in files.said:
         click.echo(line, err=True)
     print_rows(found, as_json, as_csv, written)
