@@ -16,7 +16,7 @@ from previz.errors import DataError
 from previz.page.desk import Desk
 from previz.page.guard import Guard
 from previz.page.hand import Hand
-from previz.page.renders import Renders
+from previz.page.renders import Renders, Worker
 from previz.page.server import LARGEST, make_app
 
 LOOPBACK = "127.0.0.1"
@@ -44,7 +44,7 @@ def bound(port: int) -> socket.socket:
 
 
 def serve(desk: Desk, port: int, *, open_browser: bool, render: bool, opened: Callable[[str], None],
-          closing: Callable[[], None]) -> None:
+          closing: Callable[[], None], worker: Worker | None = None) -> None:
     """Serve a desk until interrupted, at any free port for 0.
 
     Parameters
@@ -57,10 +57,12 @@ def serve(desk: Desk, port: int, *, open_browser: bool, render: bool, opened: Ca
         Called with the page's address as soon as it answers.
     closing : function
         Called at the end where a render is left off.
+    worker : Worker, optional
+        A renderer that was started already.
     """
     listening = bound(port)
     guard = Guard(listening.getsockname()[1], secrets.token_urlsafe(24))
-    renders = Renders(desk, lambda message: pages.send(message))
+    renders = Renders(desk, lambda message: pages.send(message), worker)
     hand = Hand(desk, renders)
     app = make_app(desk, guard, renders if render else None, hand if render else None)
     pages = app.state.pages

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Callable, Sequence
+from pathlib import Path
 
 import numpy as np
 from PIL import Image
@@ -35,7 +36,9 @@ class FirstLook:
 
     def __init__(self, ahead: StageAhead, files: StillFiles, request: Request, say: Callable[[str], None]):
         self.ahead, self.files, self.request, self.say = ahead, files, request, say
-        self._path, self._before, self._written = None, None, b""
+        self._path: Path | None = None
+        self._before: bytes | None = None
+        self._written = b""
 
     def show(self, option: str, cameras: Sequence[str]) -> None:
         """Render and write it, unless the picture is there, or can be put together at once."""
@@ -47,6 +50,8 @@ class FirstLook:
         if stage is None or camera is None:
             return
         order = self.request.order(camera.aspect)
+        if not self.request.worth_a_look(camera.aspect):
+            return
         job = StageJob(stage, order)
         state = state_of(job.paths, camera, stage.lamps)
         if self.files.is_there(option, camera, state) or job.frame_folder(camera).is_dir():
