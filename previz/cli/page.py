@@ -10,8 +10,7 @@ from previz.cli.options import kept_up, out_folder
 
 if TYPE_CHECKING:
     from previz.page.desk import Desk
-    from previz.page.opening import PageRequest
-    from previz.page.renders import Worker
+    from previz.page.opening import PageRequest, Worker
 
 
 @click.command()

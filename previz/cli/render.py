@@ -114,7 +114,7 @@ def command(scene, options, cameras, no_exr, mark_rig, scopes, noise, time_budge
     on standard error.
     """
     ahead = stage_ahead(scene, options)
-    from previz.cli.progress import TerminalProgress
+    from previz.cli.progress import TerminalProgress, drawn
     from previz.rendering.request import Request
     from previz.scene.read import load
 
@@ -132,7 +132,7 @@ def command(scene, options, cameras, no_exr, mark_rig, scopes, noise, time_budge
         files = RenderFiles(file, folder, ordered)
         found = render(file, ordered, options=options, cameras=cameras, noise=noise, seconds=time_budget,
                        explain=explain, shown=files.still, progress=TerminalProgress())
-        written = files.deliver(found, exr=not no_exr, mark_rig=mark_rig, scopes=scopes)
+        delivered = drawn(lambda: files.deliver(found, exr=not no_exr, mark_rig=mark_rig, scopes=scopes))
     for line in files.said:
         click.echo(line, err=True)
-    print_rows(found, as_json, as_csv, written)
+    print_rows(found, as_json, as_csv, delivered)

@@ -46,7 +46,10 @@ class PageRequest:
         return True
 
 
-def start_worker(request: PageRequest) -> subprocess.Popen[str]:
+Worker = subprocess.Popen
+
+
+def start_worker(request: PageRequest) -> Worker:
     """Start the page's renderer; see `worker`."""
     return subprocess.Popen(
         [sys.executable, "-P", "-m", "previz.page.worker", request.to_json()], stdin=subprocess.PIPE,

@@ -22,15 +22,13 @@ from previz.page.change_text import read_moves
 from previz.page.clean import is_clean
 from previz.page.desk import Desk, Picture, problem_text
 from previz.page.looks import kept_looks, look_shots
-from previz.page.opening import start_worker
+from previz.page.opening import Worker, start_worker
 from previz.page.tried import is_tried, make_room, note_tried
 from previz.page.walking import walkers
 from previz.page.wanted import added_lines
 from previz.rendering.request import LOOK
 from previz.scene.camera import Camera
 from previz.scene.fields import table
-
-Worker = subprocess.Popen
 
 PATIENCE = 20.0
 """How long a worker may take to leave off when the page closes. [s]"""

@@ -16,7 +16,8 @@ from previz.errors import DataError
 from previz.page.desk import Desk
 from previz.page.guard import Guard
 from previz.page.hand import Hand
-from previz.page.renders import Renders, Worker
+from previz.page.opening import Worker
+from previz.page.renders import Renders
 from previz.page.server import LARGEST, make_app
 
 LOOPBACK = "127.0.0.1"

@@ -6,10 +6,7 @@ import contextlib
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-import numpy as np
-from PIL import Image
-
-from previz.deliver.atomic import write_bytes
+from previz.deliver.atomic import enlarged, write_bytes
 from previz.errors import PrevizError
 from previz.rendering.first_light import PATHS, first_light, load_engine
 from previz.rendering.job import StageJob
@@ -72,8 +69,7 @@ class FirstLook:
         path = self.files.path_of(option, camera)
         before = path.read_bytes() if path.is_file() else None
         # As large as what follows, so that a viewer that has it open stays as it is.
-        large = np.asarray(Image.fromarray(still).resize(size, Image.Resampling.BICUBIC))
-        self.files.still(option, camera, large, words)
+        self.files.still(option, camera, enlarged(still, *size), words)
         self._path, self._before, self._written = path, before, path.read_bytes()
         label = label_of(option, f"camera {camera.name}")
         self.say(f"{label}: a first look is in {path}; the picture follows.")
