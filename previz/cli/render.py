@@ -5,8 +5,9 @@ from __future__ import annotations
 import contextlib
 import os
 import sys
+from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -48,8 +49,14 @@ def span(text: str) -> float:
     return found
 
 
-def stage_ahead(scene: Path, options: tuple[str, ...]) -> StageAhead | None:
+def stage_ahead(scene: Path, options: tuple[str, ...], request: Mapping[str, Any]) -> StageAhead | None:
     """Begin to build the first option, in a process of its own; None where that gains nothing."""
+    from previz.rendering.size import WORTH_A_LOOK
+
+    width, height = request["size"]
+    samples = (request["samples"] or 32) / (4 if request["quality"] == "draft" else 1)
+    if width * (height or width) * samples < WORTH_A_LOOK:
+        return None
     # A program that has numbers loaded is no command, and has a stage sooner than another process has.
     if "numpy" in sys.modules or (os.cpu_count() or 1) < 2 or not scene.is_file():
         return None
@@ -58,16 +65,13 @@ def stage_ahead(scene: Path, options: tuple[str, ...]) -> StageAhead | None:
     return StageAhead(scene, options[0] if options else FIRST)
 
 
-def _first_look(ahead: StageAhead, file: SceneFile, folder: Path, request: Request, options: tuple[str, ...],
-                cameras: tuple[str, ...]) -> FirstLook:
-    """Show a first look at the first picture, if there is none."""
+def _first_look(ahead: StageAhead, file: SceneFile, folder: Path, request: Request) -> FirstLook:
+    """Return a first look at the first picture, not rendered yet."""
     from previz.studies.first_look import FirstLook
     from previz.studies.still_files import StillFiles
 
-    look = FirstLook(ahead, StillFiles(file, folder, request), request,
+    return FirstLook(ahead, StillFiles(file, folder, request), request,
                      lambda line: click.echo(line, err=True))
-    look.show((*options, *file.option_names, "")[0], cameras)
-    return look
 
 
 @click.command(cls=Timed)
@@ -113,7 +117,7 @@ def command(scene, options, cameras, no_exr, mark_rig, scopes, noise, time_budge
     With --json or --csv every number of sheets, maps and index is printed, and the files are named
     on standard error.
     """
-    ahead = stage_ahead(scene, options)
+    ahead = stage_ahead(scene, options, request)
     from previz.cli.progress import TerminalProgress, drawn
     from previz.rendering.request import Request
     from previz.scene.read import load
@@ -125,7 +129,9 @@ def command(scene, options, cameras, no_exr, mark_rig, scopes, noise, time_budge
         folder = out_folder(out, scene)
         ordered = Request(cache=folder / "frames", **request)
         if ahead is not None:
-            left.callback(_first_look(ahead, file, folder, ordered, options, cameras).take_back)
+            look = _first_look(ahead, file, folder, ordered)
+            left.callback(look.take_back)
+            look.show((*options, *file.option_names, "")[0], cameras)
         from previz.studies.render import render
         from previz.studies.render_files import RenderFiles
 

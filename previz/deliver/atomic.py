@@ -41,7 +41,7 @@ def write_text(path: str | Path, text: str) -> None:
     write_bytes(path, text.encode("utf-8"))
 
 
-def packed_png(image: Image.Image, words: Mapping[str, str]) -> bytes:
+def packed_png(image: Image.Image, words: Mapping[str, str], level: int | None = None) -> bytes:
     """Return an 8-bit sRGB picture as a PNG with an sRGB chunk (perceptual intent).
 
     Parameters
@@ -50,6 +50,8 @@ def packed_png(image: Image.Image, words: Mapping[str, str]) -> bytes:
     words : dict of str to str
         What the file says of itself, by keyword; 'Title', 'Description' and 'Software' are the
         standard's own.
+    level : int, optional
+        Of the packing, in place of `COMPRESSION`.
 
     Raises
     ------
@@ -67,13 +69,15 @@ def packed_png(image: Image.Image, words: Mapping[str, str]) -> bytes:
             raise ValueError(f"a PNG keyword has 1 to 79 plain letters, got '{keyword}'")
         info.add_itxt(keyword, str(text), lang="en", tkey=keyword)
     packed = io.BytesIO()
-    image.save(packed, format="PNG", pnginfo=info, optimize=False, compress_level=COMPRESSION)
+    image.save(packed, format="PNG", pnginfo=info, optimize=False,
+               compress_level=COMPRESSION if level is None else level)
     return packed.getvalue()
 
 
-def write_png(path: str | Path, image: Image.Image, words: Mapping[str, str]) -> None:
+def write_png(path: str | Path, image: Image.Image, words: Mapping[str, str],
+              level: int | None = None) -> None:
     """Write an 8-bit sRGB picture in one step; see `packed_png`."""
-    write_bytes(path, packed_png(image, words))
+    write_bytes(path, packed_png(image, words, level))
 
 
 def enlarged(still: np.ndarray, width: int, height: int) -> np.ndarray:
@@ -81,6 +85,7 @@ def enlarged(still: np.ndarray, width: int, height: int) -> np.ndarray:
     return np.asarray(Image.fromarray(still).resize((width, height), Image.Resampling.BICUBIC))
 
 
-def write_still(path: str | Path, still: np.ndarray, words: Mapping[str, str]) -> None:
+def write_still(path: str | Path, still: np.ndarray, words: Mapping[str, str],
+                level: int | None = None) -> None:
     """Write a still, uint8 of shape (row, column, 3), sRGB; see `packed_png`."""
-    write_png(path, Image.fromarray(still), words)
+    write_png(path, Image.fromarray(still), words, level)

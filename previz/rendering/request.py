@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from previz.engine.render import Sampling
-from previz.rendering.size import LEAST_SIDE
+from previz.rendering.size import LEAST_SIDE, WORTH_A_LOOK
 
 
 @dataclass(frozen=True)
@@ -39,9 +39,6 @@ LOOK = "first look"
 """Quality of the picture that a page shows before the first draft."""
 
 _EVERY = {**QUALITIES, LOOK: Quality(2, 2, 1 / 3, 0.1)}
-
-WORTH_A_LOOK = 400_000
-"""Paths of a picture from which on a first look comes before it, which takes the time of half of them."""
 
 
 @dataclass(frozen=True)

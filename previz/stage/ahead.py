@@ -11,6 +11,7 @@ import contextlib
 import pickle
 import subprocess
 import sys
+import threading
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -39,26 +40,39 @@ class StageAhead:
     """
 
     def __init__(self, scene: Path, option: str):
+        self._written = b""
         self._process: subprocess.Popen[bytes] | None = None
         with contextlib.suppress(OSError):
             self._process = subprocess.Popen(
                 [sys.executable, "-P", "-m", "previz.stage.ahead", str(scene), option],
                 stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL)
+        # What it writes is more than a pipe takes.
+        self._reading = threading.Thread(target=self._read, daemon=True)
+        self._reading.start()
+
+    def _read(self) -> None:
+        if self._process is not None:
+            self._written, _ = self._process.communicate()
+
+    @property
+    def ready(self) -> bool:
+        """Whether nothing is to be waited for."""
+        return not self._reading.is_alive()
 
     def stage(self) -> Stage | None:
-        """Return the stage once it is built, None where it could not be."""
-        if self._process is None:
+        """Return the stage once it is built, and once only; None where it could not be."""
+        self._reading.join(PATIENCE)
+        if self._process is None or not self.ready or self._process.returncode or not self._written:
             return None
-        with contextlib.suppress(OSError, subprocess.TimeoutExpired, pickle.UnpicklingError, EOFError):
-            written, _ = self._process.communicate(timeout=PATIENCE)
-            return pickle.loads(written) if self._process.returncode == 0 and written else None
-        return None
+        written, self._written = self._written, b""
+        stage: Stage = pickle.loads(written)
+        return stage
 
     def close(self) -> None:
         """End the process, whatever it does."""
         if self._process is not None and self._process.poll() is None:
             self._process.kill()
-            self._process.communicate()
+        self._reading.join()
 
 
 def main(scene: str, option: str) -> None:

@@ -57,20 +57,31 @@ class StillFiles:
         self._there = self._index()
         self._written: dict[Path, int] = {}
 
-    def still(self, option: str, camera: Camera, still: np.ndarray, words: str, state: str = "") -> None:
-        """Write a still as it is now, where it will lie in the end; see `refining.Shown`."""
+    def still(self, option: str, camera: Camera, still: np.ndarray, words: str, state: str = "",
+              level: int | None = None) -> None:
+        """Write a still as it is now, where it will lie in the end; see `refining.Shown`.
+
+        `level` is that of its packing.
+        """
         if self.first and self._better(option, camera.name, state, still.shape[1], 0):
             return
         self.folder.mkdir(parents=True, exist_ok=True)
         info = self._info(option, camera)
         path = self.path_of(option, camera)
-        write_still(path, still, {**info, "Description": words} if words else info)
+        write_still(path, still, {**info, "Description": words} if words else info, level)
         self._written[path] = file_entry(self.folder, path, "still").crc32
 
     def path_of(self, option: str, camera: Camera) -> Path:
         """Return where a still lies."""
         stem = self._stem(option, camera)
         return stem.with_name(f"{stem.name}.png")
+
+    def has(self, option: str) -> bool:
+        """Return whether there is a still of an option, of whatever state."""
+        return any(each.option == option and each.quality == self.quality
+                   and (option, each.camera) in self.stems
+                   and (self.folder / f"{self.stems[option, each.camera]}.png").is_file()
+                   for each in self._there.entries)
 
     def is_there(self, option: str, camera: Camera, state: str) -> bool:
         """Return whether there is a still of that state."""

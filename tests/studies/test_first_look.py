@@ -1,9 +1,14 @@
 """A first look at a picture: where it lies, what it says of itself, and that it goes again."""
 
+import shutil
+
 import numpy as np
 import pytest
+from click.testing import CliRunner
 from PIL import Image
 
+from previz.cli import render as command
+from previz.cli.main import previz
 from previz.rendering import request as requests
 from previz.rendering.request import LOOK, QUALITIES, Request
 from previz.scene.read import load
@@ -45,7 +50,12 @@ class Ready(StageAhead):
     """A stage that was built here."""
 
     def __init__(self, path, option):
-        self._stage, self._process = build_stage(load(path).scene(option)), None
+        self._stage = build_stage(load(path).scene(option))
+
+    ready = True
+
+    def close(self):
+        pass
 
     def stage(self):
         return self._stage
@@ -94,6 +104,27 @@ def test_it_goes_again_where_no_picture_follows(yard, look, before):
     assert still.read_bytes() not in (None, before)
     look.take_back()
     assert (still.read_bytes() if still.is_file() else None) == before
+
+
+@pytest.mark.engine
+def test_the_command_shows_it_and_takes_it_back(yard, monkeypatch):
+    """It is told of before what follows; a render that comes to nothing leaves nothing of it."""
+    path, out, _ = yard
+    monkeypatch.setattr(command, "stage_ahead", lambda *words: Ready(path, "day"))
+    words = ["render", str(path), "--size", "96", "--samples", "2", "--no-exr", "--out", str(out)]
+    done = CliRunner().invoke(previz, [*words, "--option", "dya"])
+    assert done.exit_code == 2 and "no option 'dya'" in done.output and not list(out.glob("*.png"))
+    monkeypatch.setattr(RenderFiles, "deliver", lambda *_, **__: 1 / 0)
+    done = CliRunner().invoke(previz, [*words, "--option", "day"])
+    assert isinstance(done.exception, ZeroDivisionError) and "a first look is in" in done.output
+    # What was rendered by then has taken its place.
+    with Image.open(out / "day-A.png", formats=["PNG"]) as picture:
+        assert "First look" not in picture.text["Description"]
+    monkeypatch.setattr("previz.studies.render.render", lambda *_, **__: 1 / 0)
+    (out / "day-A.png").unlink()
+    shutil.rmtree(out / "frames")
+    done = CliRunner().invoke(previz, [*words, "--option", "day"])
+    assert "a first look is in" in done.output and not (out / "day-A.png").exists()
 
 
 def test_of_what_is_rendered_soon_there_is_none(yard, look, monkeypatch):
