@@ -59,6 +59,11 @@ class Orders:
         """Return the next order, None when there will be no more."""
         return self._waiting.get()
 
+    @property
+    def idle(self) -> bool:
+        """Whether there is no order yet."""
+        return self._waiting.empty()
+
     def check(self) -> None:
         """Raise KeyboardInterrupt if the work in hand is to be left off."""
         if self._left_off.is_set():
@@ -75,10 +80,12 @@ class Renderer:
 
     def prepare(self) -> None:
         """Load the engine and build what is looked at first, before there is an order for it."""
-        load_engine(self.desk.request.request.backend)
-        # What is wrong with the scene is said of an order.
+        if self.orders.idle:
+            load_engine(self.desk.request.request.backend)
+        # What is wrong with the scene is said of an order, which may be of another option.
         with contextlib.suppress(Exception):
-            self.desk.stage(self.desk.options[0])
+            if self.orders.idle:
+                self.desk.stage(self.desk.options[0])
 
     def run(self) -> None:
         """Work until there are no more orders."""
