@@ -19,7 +19,7 @@ from previz.cli.options import (
     print_rows,
     scene_of,
 )
-from previz.cli.progress import TerminalProgress
+from previz.cli.progress import TerminalProgress, drawn
 
 
 @click.command(cls=Timed)
@@ -70,7 +70,7 @@ def command(scene, table, shot, take, readings, option, precision, out, size, qu
                     title=title, progress=TerminalProgress())
     for line in found.sentences:
         click.echo(line, err=True)
-    files = found.sheet(folder / stem)
+    files = drawn(lambda: found.sheet(folder / stem))
     if given:
         write_record(folder / kept, found.record, title)
         files.append(folder / kept)

@@ -18,7 +18,7 @@ from previz.cli.options import (
     print_rows,
     quantity,
 )
-from previz.cli.progress import TerminalProgress
+from previz.cli.progress import TerminalProgress, drawn
 
 
 def box(text: str) -> tuple[tuple[float, float], ...]:
@@ -133,7 +133,7 @@ def command(scene, option, lamp, within, keep_side, sizes, aims, out, size, qual
     request = Request(folder / "frames", size, quality, samples, seed, bands, backend)
     found = balance(file, option or "", request, pictures=not no_pictures, move=move,
                     progress=TerminalProgress(), **study)
-    files = found.sheet(folder / stem)
+    files = drawn(lambda: found.sheet(folder / stem))
     # Kept before anything is printed, as whoever reads it may stop to.
     path = found.save(save or save_own, own=bool(save_own)) if save or save_own else None
     if not (as_json or as_csv):

@@ -26,10 +26,10 @@ def command(scene: Path, out: Path | None, as_json: bool, as_csv: bool, **reques
     Writes block-CAMERA.png for every camera and block-above.png.
     """
     from previz.cli.options import out_folder
-    from previz.cli.progress import TerminalProgress
+    from previz.cli.progress import TerminalProgress, drawn
     from previz.scene.read import load
     from previz.studies.block import block
 
     file, folder = load(scene), out_folder(out, scene)
     found = block(file, **request, progress=TerminalProgress())
-    print_rows(found, as_json, as_csv, found.sheet(folder / "block"))
+    print_rows(found, as_json, as_csv, drawn(lambda: found.sheet(folder / "block")))

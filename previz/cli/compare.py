@@ -6,7 +6,7 @@ import click
 
 from previz.cli.map_options import MAP, mapped
 from previz.cli.options import CHOSEN, PATHS, QUALITY, SHEET, Timed, out_folder, print_doubts, print_rows
-from previz.cli.progress import TerminalProgress
+from previz.cli.progress import TerminalProgress, drawn
 
 
 def pairing(text: str) -> tuple[str, str]:
@@ -55,7 +55,7 @@ def command(scene, out, size, quality, samples, seed, bands, backend, subjects, 
     file, folder = mapped(load(scene)), out_folder(out, scene, files=(f"{stem}.png", f"{stem}.pdf"))
     request = Request(folder / "frames", size, quality, samples, seed, bands, backend)
     compared = compare(file, request, subjects=dict(subjects), progress=TerminalProgress(), **study)
-    written = compared.sheet(folder / stem)
+    written = drawn(lambda: compared.sheet(folder / stem))
     if scopes:
         written += compared.scopes(folder)
     print_rows(compared, as_json, as_csv, written)

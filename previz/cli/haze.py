@@ -55,7 +55,7 @@ def command(scene, option, out, factors, camera, face, as_json, as_csv, **reques
     between a face and what is behind it, and the veil over the blacks. Densities from none to
     twice the scene's own come from one render; others are rendered anew, and it is said which.
     """
-    from previz.cli.progress import TerminalProgress
+    from previz.cli.progress import TerminalProgress, drawn
     from previz.deliver.stems import sheet_stem
     from previz.rendering.request import Request
     from previz.studies.haze import haze
@@ -65,4 +65,4 @@ def command(scene, option, out, factors, camera, face, as_json, as_csv, **reques
     found = haze(lit, Request(folder / "frames", **request), factors=factors,
                  camera=camera, figure=face, progress=TerminalProgress())
     stem = sheet_stem("haze", (option or "", found.ladder.camera), request["quality"])
-    print_rows(found, as_json, as_csv, found.sheet(folder / stem))
+    print_rows(found, as_json, as_csv, drawn(lambda: found.sheet(folder / stem)))

@@ -17,7 +17,7 @@ from previz.cli.options import (
     print_doubts,
     print_rows,
 )
-from previz.cli.progress import TerminalProgress
+from previz.cli.progress import TerminalProgress, drawn
 from previz.cli.saved import refuse_name, save_lamp
 from previz.cli.times import length
 
@@ -91,8 +91,8 @@ def command(first, second, limits, figure, saved, throw, out, as_json, as_csv, *
     matched = match(*takes, requested, limits=dict(limits), figure=figure, progress=TerminalProgress())
     if file is not None:
         matched = replace(matched, lamp=lamp_to_match(matched, tuple(takes), requested, throw=throw))
-    print_rows(matched, as_json, as_csv, matched.sheet(
-        folder / sheet_stem(matched.stem, (), request["quality"])))
+    print_rows(matched, as_json, as_csv, drawn(lambda: matched.sheet(
+        folder / sheet_stem(matched.stem, (), request["quality"]))))
     print_doubts([(each.side.name, each.side.measures.short) for each in matched.shots])
     for point in matched.points:
         if point.advice:

@@ -66,7 +66,7 @@ def command(frames, title, subtitle, across, aspect, slope, offset, power, satur
     A frame is 'FILE:OPTION:CAMERA=Title'; what is left out means all options, all cameras, and
     the option's name. ':OPTION' means the same file as the one before, '::CAMERA' its option too.
     """
-    from previz.cli.progress import TerminalProgress
+    from previz.cli.progress import TerminalProgress, drawn
     from previz.deliver.stems import sheet_stem
     from previz.exposure.grading import Cdl, Grade, GradeError, read_cdl
     from previz.rendering.request import Request
@@ -90,4 +90,4 @@ def command(frames, title, subtitle, across, aspect, slope, offset, power, satur
     found = mood(frames, Request(folder / "frames", **request), aspect=aspect, grade=grade, title=title,
                  subtitle=subtitle, across=across, progress=TerminalProgress(),
                  cache_of=lambda path: out_folder(out, path) / "frames")
-    print_rows(found, as_json, as_csv, found.sheet(folder / stem))
+    print_rows(found, as_json, as_csv, drawn(lambda: found.sheet(folder / stem)))

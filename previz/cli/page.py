@@ -10,6 +10,7 @@ from previz.cli.options import kept_up, out_folder
 
 if TYPE_CHECKING:
     from previz.page.desk import Desk
+    from previz.page.opening import PageRequest, Worker
 
 
 @click.command()
@@ -31,11 +32,27 @@ def command(scene, options, cameras, out, port, no_open, no_render, look, path, 
     are kept as they are made; a look is saved into the scene file as an option. Looks that are only
     kept lie in a file beside the scene; `--get strip.pdf` prints them as a sheet.
     """
-    from previz.page.desk import Desk, PageRequest
+    from previz.page.opening import PageRequest, start_worker
     from previz.rendering.request import Request
 
     folder = out_folder(out, scene)
-    desk = Desk(PageRequest(scene, folder, Request(folder / "frames", **request), options, cameras))
+    requested = PageRequest(scene, folder, Request(folder / "frames", **request), options, cameras)
+    # It loads what it needs while this process does.
+    early = path is None and not no_render and scene.is_file() and requested.is_new()
+    worker = start_worker(requested) if early else None
+    try:
+        _open(requested, worker, port, no_open, no_render, look, path)
+    finally:
+        if worker is not None and worker.poll() is None:
+            worker.kill()
+
+
+def _open(requested: PageRequest, worker: Worker | None, port: int, no_open: bool, no_render: bool,
+          look: TextIO | None, path: str | None) -> None:
+    """Open the page, or print one answer of it."""
+    from previz.page.desk import Desk
+
+    desk = Desk(requested)
     for note in desk.looks.notes:
         click.echo(note, err=True)
     taken = None if look is None else _taken(desk, look, keep=path is None)
@@ -45,7 +62,7 @@ def command(scene, options, cameras, out, port, no_open, no_render, look, path, 
     from previz.page.serving import serve
 
     serve(desk, port, open_browser=not no_open, render=not no_render, opened=_print_address,
-          closing=lambda: click.echo("Leaving off; what is rendered is kept.", err=True))
+          closing=lambda: click.echo("Leaving off; what is rendered is kept.", err=True), worker=worker)
 
 
 def _taken(desk: Desk, look: TextIO, *, keep: bool) -> dict[str, str]:

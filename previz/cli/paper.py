@@ -19,7 +19,7 @@ from previz.cli.options import (
     print_doubts,
     print_rows,
 )
-from previz.cli.progress import TerminalProgress
+from previz.cli.progress import TerminalProgress, drawn
 
 
 @click.command(cls=Timed)
@@ -72,7 +72,7 @@ def command(scenes, options, cameras, system, differences, no_pictures, no_meter
                  options=options, cameras=cameras, system=system, pictures=not no_pictures,
                  meters=not no_meters, one_sheet="differences" if differences else "", seconds=60 * minutes,
                  cache_of=lambda path: out_folder(out, path) / "frames", progress=TerminalProgress(), **study)
-    written = made.sheet(folder / stem)
+    written = drawn(lambda: made.sheet(folder / stem))
     print_rows(made, as_json, as_csv, written)
     for line in made.over:
         click.echo(line, err=True)

@@ -67,7 +67,7 @@ def command(scene, option, size, out, quality, samples, seed, backend, as_json, 
     Without SCENE the head is a built-in person; with it, a figure of the scene as it is dressed
     there. Every lamp gives the same light at the face, and both sides are metered.
     """
-    from previz.cli.progress import TerminalProgress
+    from previz.cli.progress import TerminalProgress, drawn
     from previz.deliver.stems import sheet_stem
     from previz.rendering.request import Request
     from previz.studies.portrait import portrait
@@ -80,5 +80,5 @@ def command(scene, option, size, out, quality, samples, seed, backend, as_json, 
     folder = out_folder(out, scene or Path("portrait"), files=(f"{stem}.png",))
     request = Request(folder / "frames", (size, None), quality, samples, seed, backend=backend)
     found = portrait(chosen, request, progress=TerminalProgress(), **portrait_of)
-    print_rows(found, as_json, as_csv, found.sheet(folder / stem))
+    print_rows(found, as_json, as_csv, drawn(lambda: found.sheet(folder / stem)))
     print_doubts(found.doubtful)

@@ -17,7 +17,7 @@ from previz.cli.options import (
     print_rows,
     size_option,
 )
-from previz.cli.progress import TerminalProgress
+from previz.cli.progress import TerminalProgress, drawn
 from previz.cli.render import span
 
 
@@ -104,7 +104,7 @@ def command(picture, scene, option, camera, marks, look, anchor, figure, beside,
                  look=look, anchor=anchor, figure=figure, seconds=seconds,
                  beside=[file.scene(each) for each in dict.fromkeys(beside)], progress=TerminalProgress())
     stem = sheet_stem("read", (found.stem, found.option, found.camera), request["quality"])
-    files = found.sheet(folder / stem)
+    files = drawn(lambda: found.sheet(folder / stem))
     for sentence in found.sentences:
         click.echo(sentence, err=as_json or as_csv)
     if name:

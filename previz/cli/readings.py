@@ -19,7 +19,7 @@ from previz.cli.options import (
     print_rows,
     scene_of,
 )
-from previz.cli.progress import TerminalProgress
+from previz.cli.progress import TerminalProgress, drawn
 
 
 @click.command(cls=Timed)
@@ -76,7 +76,7 @@ def command(scene, table, option, precision, minutes, name, out, size, quality, 
                      progress=TerminalProgress(), **study)
     for line in found.sentences:
         click.echo(line, err=True)
-    files = found.sheet(folder / stem)
+    files = drawn(lambda: found.sheet(folder / stem))
     if name is not None:
         files.append(found.save(file, name))
     print_rows(found, as_json, as_csv, files)

@@ -2,10 +2,23 @@
 
 from __future__ import annotations
 
+import contextlib
+import os
+import sys
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
 import click
 
 from previz.cli.map_options import MAP, mapped
 from previz.cli.options import BACKEND, CHOSEN, OUT, PATHS, QUALITY, ROWS, Timed, out_folder, print_rows
+
+if TYPE_CHECKING:
+    from previz.rendering.request import Request
+    from previz.scene.read import SceneFile
+    from previz.stage.ahead import StageAhead
+    from previz.studies.first_look import FirstLook
 
 
 def percent(text: str) -> float:
@@ -34,6 +47,31 @@ def span(text: str) -> float:
     if not 0 < found <= 1e6:
         raise click.BadParameter(f"'{text}' is no span of time; write '90 s' or '10 min'.")
     return found
+
+
+def stage_ahead(scene: Path, options: tuple[str, ...], request: Mapping[str, Any]) -> StageAhead | None:
+    """Begin to build the first option, in a process of its own; None where that gains nothing."""
+    from previz.rendering.size import WORTH_A_LOOK
+
+    width, height = request["size"]
+    samples = (request["samples"] or 32) / (4 if request["quality"] == "draft" else 1)
+    if width * (height or width) * samples < WORTH_A_LOOK:
+        return None
+    # A program that has numbers loaded is no command, and has a stage sooner than another process has.
+    if "numpy" in sys.modules or (os.cpu_count() or 1) < 2 or not scene.is_file():
+        return None
+    from previz.stage.ahead import FIRST, StageAhead
+
+    return StageAhead(scene, options[0] if options else FIRST)
+
+
+def _first_look(ahead: StageAhead, file: SceneFile, folder: Path, request: Request) -> FirstLook:
+    """Return a first look at the first picture, not rendered yet."""
+    from previz.studies.first_look import FirstLook
+    from previz.studies.still_files import StillFiles
+
+    return FirstLook(ahead, StillFiles(file, folder, request), request,
+                     lambda line: click.echo(line, err=True))
 
 
 @click.command(cls=Timed)
@@ -79,19 +117,28 @@ def command(scene, options, cameras, no_exr, mark_rig, scopes, noise, time_budge
     With --json or --csv every number of sheets, maps and index is printed, and the files are named
     on standard error.
     """
-    from previz.cli.progress import TerminalProgress
+    ahead = stage_ahead(scene, options, request)
+    from previz.cli.progress import TerminalProgress, drawn
     from previz.rendering.request import Request
     from previz.scene.read import load
-    from previz.studies.render import render
-    from previz.studies.render_files import RenderFiles
 
-    file = mapped(load(scene))
-    folder = out_folder(out, scene)
-    ordered = Request(cache=folder / "frames", **request)
-    files = RenderFiles(file, folder, ordered)
-    found = render(file, ordered, options=options, cameras=cameras, noise=noise, seconds=time_budget,
-                   explain=explain, shown=files.still, progress=TerminalProgress())
-    written = files.deliver(found, exr=not no_exr, mark_rig=mark_rig, scopes=scopes)
+    with contextlib.ExitStack() as left:
+        if ahead is not None:
+            left.callback(ahead.close)
+        file = mapped(load(scene))
+        folder = out_folder(out, scene)
+        ordered = Request(cache=folder / "frames", **request)
+        if ahead is not None:
+            look = _first_look(ahead, file, folder, ordered)
+            left.callback(look.take_back)
+            look.show((*options, *file.option_names, "")[0], cameras)
+        from previz.studies.render import render
+        from previz.studies.render_files import RenderFiles
+
+        files = RenderFiles(file, folder, ordered)
+        found = render(file, ordered, options=options, cameras=cameras, noise=noise, seconds=time_budget,
+                       explain=explain, shown=files.still, progress=TerminalProgress())
+        delivered = drawn(lambda: files.deliver(found, exr=not no_exr, mark_rig=mark_rig, scopes=scopes))
     for line in files.said:
         click.echo(line, err=True)
-    print_rows(found, as_json, as_csv, written)
+    print_rows(found, as_json, as_csv, delivered)

@@ -60,7 +60,7 @@ def command(scene, option, out, size, quality, samples, seed, bands, backend, no
     looks, the nose shadow's edge, how far the light wraps and how much of it spills on the
     background; as a sheet with plots, PNG and PDF.
     """
-    from previz.cli.progress import TerminalProgress
+    from previz.cli.progress import TerminalProgress, drawn
     from previz.deliver.stems import sheet_stem
     from previz.rendering.request import Request
     from previz.studies.study import study
@@ -70,5 +70,5 @@ def command(scene, option, out, size, quality, samples, seed, bands, backend, no
     request = Request(folder / "frames", size, quality, samples, seed, bands, backend)
     found = study(lit, request, pictures=not no_pictures, progress=TerminalProgress(), **uses)
     stem = sheet_stem("study", (option or "", found.lamp), quality)
-    print_rows(found, as_json, as_csv, found.sheet(folder / stem))
+    print_rows(found, as_json, as_csv, drawn(lambda: found.sheet(folder / stem)))
     print_doubts(found.doubtful)

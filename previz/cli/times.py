@@ -20,7 +20,7 @@ from previz.cli.options import (
     quantity,
     scene_of,
 )
-from previz.cli.progress import TerminalProgress
+from previz.cli.progress import TerminalProgress, drawn
 from previz.cli.saved import refuse_name, save_lamp
 
 MOST = 24
@@ -127,7 +127,7 @@ def command(scene, place, date, zone, given, first, last, every, option, saved, 
     request = Request(folder / "frames", size, quality, samples, seed, bands, backend)
     day = times(lit, request, moments=moments, latitude=place[0], longitude=place[1],
                 title=file.title or scene.stem, lamp_at=lamp_at, progress=TerminalProgress(), **study)
-    print_rows(day, as_json, as_csv, day.sheet(folder / stem))
+    print_rows(day, as_json, as_csv, drawn(lambda: day.sheet(folder / stem)))
     if saved is not None and day.lamp is not None:
         save_lamp(file, saved, option or "", day.lamp)
     print_doubts([(hour.label, hour.measures.short) for hour in day.hours])

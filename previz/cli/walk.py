@@ -18,7 +18,7 @@ from previz.cli.options import (
     scene_of,
     size_option,
 )
-from previz.cli.progress import TerminalProgress
+from previz.cli.progress import TerminalProgress, drawn
 
 
 def step(text: str) -> float:
@@ -89,6 +89,6 @@ def command(scene, option, out, size, quality, samples, seed, bands, backend, as
     request = Request(folder / "frames", size, quality, samples, seed, bands, backend)
     done = walk(lit, request, figure=figure, title=file.title or scene.stem, progress=TerminalProgress(),
                 **study)
-    print_rows(done, as_json, as_csv, done.sheet(folder / stem))
+    print_rows(done, as_json, as_csv, drawn(lambda: done.sheet(folder / stem)))
     worst = sorted(done.short, key=lambda each: -each.error)[:WORST]
     print_doubts([("", worst), *((stand.place, stand.short) for stand in done.stands)])

@@ -18,7 +18,7 @@ from previz.cli.options import (
     quantity,
     scene_of,
 )
-from previz.cli.progress import TerminalProgress
+from previz.cli.progress import TerminalProgress, drawn
 
 
 def step_length(text: str) -> float:
@@ -63,5 +63,5 @@ def command(scene, option, out, size, quality, samples, seed, bands, backend, as
     found = what_if(lit, request, title=file.title or scene.stem, progress=TerminalProgress(), **study)
     if not (as_json or as_csv):
         click.echo(found.table())
-    print_rows(found, as_json, as_csv, found.sheet(folder / stem))
+    print_rows(found, as_json, as_csv, drawn(lambda: found.sheet(folder / stem)))
     print_doubts([("", found.short)])

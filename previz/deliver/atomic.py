@@ -83,6 +83,11 @@ def write_png(path: str | Path, image: Image.Image, words: Mapping[str, str], *,
     write_bytes(path, packed_png(image, words, photo=photo))
 
 
+def enlarged(still: np.ndarray, width: int, height: int) -> np.ndarray:
+    """Return a still, uint8 of shape (row, column, 3), of another size, without steps. [px]"""
+    return np.asarray(Image.fromarray(still).resize((width, height), Image.Resampling.BICUBIC))
+
+
 def write_still(path: str | Path, still: np.ndarray, words: Mapping[str, str]) -> None:
     """Write a still, uint8 of shape (row, column, 3), sRGB; see `packed_png`."""
     write_png(path, Image.fromarray(still), words, photo=True)

@@ -19,6 +19,9 @@ ANGLES = 64
 SAMPLES = 4096
 """Samples for each angle."""
 
+TOGETHER = 8
+"""Angles that are worked out at once; with all of them it takes 2.4 times as long, which goes into memory."""
+
 GOLDEN = (5**0.5 - 1) / 2
 """Step of the lattice's second number. [1]"""
 
@@ -97,9 +100,12 @@ def albedo_tables(roughness: float) -> tuple[np.ndarray, np.ndarray]:
         fifth = (1 - mu) ** 5
         a, b = 1 - fifth, fifth
     else:
-        weight, cos_half = visible_normal_weights(np.maximum(mu, 1e-3), roughness, SAMPLES)
-        fifth = (1 - cos_half) ** 5
-        a, b = (weight * (1 - fifth)).mean(axis=1), (weight * fifth).mean(axis=1)
+        parts = []
+        for cosines in np.split(np.maximum(mu, 1e-3), ANGLES // TOGETHER):
+            weight, cos_half = visible_normal_weights(cosines, roughness, SAMPLES)
+            fifth = (1 - cos_half) ** 5
+            parts.append([(weight * (1 - fifth)).mean(axis=1), (weight * fifth).mean(axis=1)])
+        a, b = np.concatenate(parts, axis=1)
     for table in (a, b):
         table.setflags(write=False)
     return a, b

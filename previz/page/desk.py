@@ -28,11 +28,12 @@ from previz.frames.whole import read_sealed, refuse_foreign, write_sealed
 from previz.page.change_values import check_changes, good_changes
 from previz.page.clean import is_clean, mark_clean_used
 from previz.page.looks import LooksFile, is_beside
+from previz.page.opening import PageRequest
 from previz.page.quick import QuickLamps
 from previz.rendering.cache.store import mark_used
 from previz.rendering.job import StageJob
 from previz.rendering.metering import Effort, StageMeters
-from previz.rendering.request import Order, Request
+from previz.rendering.request import LOOK, Order
 from previz.scene.camera import Camera
 from previz.scene.read import SceneFile, load
 from previz.scene.scene import Scene
@@ -63,33 +64,6 @@ MOST_CHANGES = 2000
 
 
 @dataclass(frozen=True)
-class PageRequest:
-    """What is to be on the page: of a scene file, these options and cameras, all without any.
-
-    The folder is that of the scene's renders; the page's own files lie in it.
-    """
-
-    scene: Path
-    folder: Path
-    request: Request
-    options: tuple[str, ...] = ()
-    cameras: tuple[str, ...] = ()
-
-    def to_json(self) -> str:
-        """Return it as text, for another process."""
-        return json.dumps(dataclasses.asdict(self), default=str)
-
-    @staticmethod
-    def from_json(text: str) -> PageRequest:
-        """Return what `to_json` wrote."""
-        plain = json.loads(text)
-        inner = plain["request"]
-        request = Request(**{**inner, "cache": Path(inner["cache"]), "size": tuple(inner["size"])})
-        return PageRequest(Path(plain["scene"]), Path(plain["folder"]), request,
-                           tuple(plain["options"]), tuple(plain["cameras"]))
-
-
-@dataclass(frozen=True)
 class Picture:
     """One picture: an option seen by a camera at a stop, at one quality.
 
@@ -98,7 +72,7 @@ class Picture:
     stop : float
         T-stop, which sets the depth of field. [1]
     quality : str
-        A key of `request.QUALITIES`.
+        A key of `request.QUALITIES`, or `request.LOOK`.
     moves : str
         What stands elsewhere than the option has it, is put in or taken out, as `moves_text` has it.
     """
@@ -399,15 +373,21 @@ class Desk:
     def find(self, option: str, camera: str, stop: float, moves: str = "") -> Found | None:
         """Return the best frames there are for a camera at a stop.
 
-        Full quality comes before the right depth of field, and both before a draft.
+        Full quality comes before the right depth of field, and both before a draft and a first look.
         """
         written = self.camera(option, camera, moves).stop
-        for quality in dict.fromkeys((self.quality, "draft")):
+        for quality in self.qualities(option, camera, moves):
             for each in dict.fromkeys((stop, written)):
                 found = self.frames_at(Picture(option, camera, each, quality, moves))
                 if found is not None:
                     return found
         return None
+
+    def qualities(self, option: str, camera: str, moves: str = "") -> list[str]:
+        """Return the qualities that a camera's picture is rendered in, the best first."""
+        drafts = dataclasses.replace(self.request.request, quality="draft", samples=None)
+        look = drafts.worth_a_look(self.camera(option, camera, moves).aspect)
+        return list(dict.fromkeys((self.quality, "draft", *((LOOK,) if look else ()))))
 
     # Meters
 

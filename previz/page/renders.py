@@ -12,20 +12,21 @@ import dataclasses
 import json
 import signal
 import subprocess
-import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
+from typing import Any
 
 from previz.errors import DataError, PrevizError, RequestError
-from previz.page.apart import apart
 from previz.page.change_text import read_moves
 from previz.page.clean import is_clean
 from previz.page.desk import Desk, Picture, problem_text
 from previz.page.looks import kept_looks, look_shots
+from previz.page.opening import Worker, start_worker
 from previz.page.tried import is_tried, make_room, note_tried
 from previz.page.walking import walkers
 from previz.page.wanted import added_lines
+from previz.rendering.request import LOOK
 from previz.scene.camera import Camera
 from previz.scene.fields import table
 
@@ -54,13 +55,14 @@ class Renders:
     """The renders behind a page.
 
     `publish` takes one message for the pages, a dict of plain values; it is called from any thread.
+    `worker` is a renderer that was started already.
     """
 
-    def __init__(self, desk: Desk, publish: Callable[[dict], None]):
+    def __init__(self, desk: Desk, publish: Callable[[dict], None], worker: Worker | None = None):
         self.desk, self._publish = desk, publish
         self._lock = threading.Condition()
         self._in_view: tuple[str, str, float, str] | None = None
-        self._process = None
+        self._process = worker
         self._in_hand: dict | None = None
         self._began = 0.0
         self._over: set[str] = set()
@@ -70,7 +72,7 @@ class Renders:
         self._said: dict | None = None
         self._unread: object = None
         """Stamp of a scene file that no worker could begin with, None while there is no such file."""
-        self._begun_with: object = None
+        self._begun_with: object = None if worker is None else desk.stamp
         self._closing = self._fresh = False
         self._still_until, self._stopped = 0.0, False
         self._due: threading.Timer | None = None
@@ -78,6 +80,11 @@ class Renders:
 
     def start(self) -> None:
         """Begin, in the background."""
+        with self._lock:
+            if self._process is None and self.desk.request.is_new():
+                # It loads what it needs while this process looks for what there is.
+                self._begun_with = self.desk.stamp_now()
+                self._process = self._started()
         self._thread = threading.Thread(target=self._run, daemon=True)
         self._thread.start()
 
@@ -92,7 +99,7 @@ class Renders:
             other = order is not None and ((order["option"], order["moves"]) != (option, moves)
                                            or order.get("camera", camera) != camera)
             # A walk takes long also as a draft.
-            if other and (order["quality"] != "draft" or order["do"] == "walk"):
+            if other and (order["quality"] not in ("draft", LOOK) or order["do"] == "walk"):
                 self._send({"do": "pause"})
 
     def look(self) -> None:
@@ -193,8 +200,13 @@ class Renders:
             shots.sort(key=lambda shot: ((shot[0], shot[1], shot[3]) != (name, camera, moved),
                                          (shot[0], shot[3]) != (name, moved), shot[0] != name))
         seen = [in_view] if in_view is not None and is_stop(in_view[2]) else []
+        for option, camera, stop, moves in shots[:1]:
+            # What is looked at first has a picture before there can be a draft of it.
+            look = LOOK in desk.qualities(option, camera, moves)
+            if look and desk.find(option, camera, stop, moves) is None:
+                yield self._frames_order(option, camera, stop, LOOK, moves)
         for option, camera, stop, moves in shots:
-            if desk.find(option, camera, stop, moves) is None or quality == "draft":
+            if self._lacks_draft(desk, option, camera, stop, moves) or quality == "draft":
                 yield self._frames_order(option, camera, stop, "draft", moves)
         for option, moves in options:
             yield {"do": "meters", "option": option, "moves": moves, "quality": "draft"}
@@ -205,7 +217,7 @@ class Renders:
             yield self._frames_order(option, camera, stop, quality, moves)
         looks = self._look_shots(desk)
         for shot in looks:
-            if desk.find(*shot) is None:
+            if self._lacks_draft(desk, *shot):
                 yield self._frames_order(*shot[:3], "draft", shot[3])
         for option, camera, stop, moves in shots:
             yield self._frames_order(option, camera, stop, quality, moves)
@@ -217,6 +229,12 @@ class Renders:
             yield {"do": "meters", "option": option, "moves": moves, "quality": quality}
         yield from self._wants(desk, options, quality)
         yield from self._walks(desk, options, quality)
+
+    @staticmethod
+    def _lacks_draft(desk: Desk, *shot: Any) -> bool:
+        """Return whether there is nothing of a picture, or a first look alone."""
+        found = desk.find(*shot)
+        return found is None or found.picture.quality == LOOK
 
     def _seen(self, desk: Desk) -> tuple[str, str, float, str] | None:
         """Return what is in view, None where there is no such thing in the scene any more."""
@@ -275,7 +293,8 @@ class Renders:
             if order["do"] == "frames":
                 found = desk.frames_at(Picture(order["option"], order["camera"], order["stop"],
                                                order["quality"], order["moves"]))
-                if found is not None and all(is_clean(found.clean, len(found.frames.lights))):
+                if found is not None and (order["quality"] == LOOK
+                                          or all(is_clean(found.clean, len(found.frames.lights)))):
                     self._no_more(key)
                     continue
             return order
@@ -395,12 +414,8 @@ class Renders:
             self._began = time.monotonic()
         self._publish(answer)
 
-    def _started(self):
-        return subprocess.Popen(
-            [sys.executable, "-P", "-m", "previz.page.worker", self.desk.request.to_json()],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE, text=True, encoding="utf-8", bufsize=1,
-            **apart(below=True))
+    def _started(self) -> Worker:
+        return start_worker(self.desk.request)
 
     def _send(self, order: dict) -> None:
         if self._process is not None:

@@ -17,6 +17,7 @@ from previz.errors import DataError
 from previz.page.desk import Desk
 from previz.page.guard import Guard
 from previz.page.hand import Hand
+from previz.page.opening import Worker
 from previz.page.renders import Renders
 from previz.page.server import LARGEST, make_app
 
@@ -49,7 +50,7 @@ def bound(port: int) -> socket.socket:
 
 
 def serve(desk: Desk, port: int, *, open_browser: bool, render: bool, opened: Callable[[str], None],
-          closing: Callable[[], None]) -> None:
+          closing: Callable[[], None], worker: Worker | None = None) -> None:
     """Serve a desk until interrupted, at any free port for 0.
 
     Parameters
@@ -62,10 +63,12 @@ def serve(desk: Desk, port: int, *, open_browser: bool, render: bool, opened: Ca
         Called with the page's address as soon as it answers.
     closing : function
         Called at the end where a render is left off.
+    worker : Worker, optional
+        A renderer that was started already.
     """
     listening = bound(port)
     guard = Guard(listening.getsockname()[1], secrets.token_urlsafe(24))
-    renders = Renders(desk, lambda message: pages.send(message))
+    renders = Renders(desk, lambda message: pages.send(message), worker)
     hand = Hand(desk, renders)
     app = make_app(desk, guard, renders if render else None, hand if render else None)
     pages = app.state.pages

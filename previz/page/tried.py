@@ -110,9 +110,9 @@ def _group(things: list[Kept], cache: Path, key: str, parts: Iterable[str]) -> l
 def _needed(desk: Desk, in_view: Place | None) -> Iterator[tuple[str, list[str]]]:
     """Yield (key, folders of its parts) of every picture that has to stay."""
     for option, camera, stop, moves in dict.fromkeys(_places(desk, in_view)):
-        for quality in dict.fromkeys((desk.quality, "draft")):
-            # A look may be of a camera that an edit has taken out.
-            with contextlib.suppress(DataError, RequestError):
+        # A look may be of a camera that an edit has taken out.
+        with contextlib.suppress(DataError, RequestError):
+            for quality in desk.qualities(option, camera, moves):
                 job, staged = desk.job(Picture(option, camera, stop, quality, moves))
                 lamps = job.lamp_cache
                 parts = [lamps.lamp_folder(lamp.name, staged) for lamp in job.stage.lamps]

@@ -12,19 +12,24 @@ its input does, so a killed server leaves no renderer behind, and what was rende
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import queue
 import sys
 import threading
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 from previz.page.clean import write_clean
 from previz.page.desk import Desk, PageRequest, Picture, problem_text
-from previz.page.walking import PageWalk, walk_of
-from previz.page.wanted import Wanted, wanted_of
+from previz.rendering.first_light import load_engine
 from previz.rendering.job import StageJob
-from previz.rendering.request import QUALITIES
+from previz.rendering.request import LOOK, QUALITIES
+
+if TYPE_CHECKING:
+    from previz.page.walking import PageWalk
+    from previz.page.wanted import Wanted
 
 NICENESS = 10
 """The renderer steps back for the page, which has to follow a hand."""
@@ -54,6 +59,11 @@ class Orders:
         """Return the next order, None when there will be no more."""
         return self._waiting.get()
 
+    @property
+    def idle(self) -> bool:
+        """Whether there is no order yet."""
+        return self._waiting.empty()
+
     def check(self) -> None:
         """Raise KeyboardInterrupt if the work in hand is to be left off."""
         if self._left_off.is_set():
@@ -67,6 +77,15 @@ class Renderer:
         self.desk, self.orders, self.answer = desk, orders, answer
         self._open: list[StageJob] = []
         """Jobs that share what is on the device."""
+
+    def prepare(self) -> None:
+        """Load the engine and build what is looked at first, before there is an order for it."""
+        if self.orders.idle:
+            load_engine(self.desk.request.request.backend)
+        # What is wrong with the scene is said of an order, which may be of another option.
+        with contextlib.suppress(Exception):
+            if self.orders.idle:
+                self.desk.stage(self.desk.options[0])
 
     def run(self) -> None:
         """Work until there are no more orders."""
@@ -109,6 +128,9 @@ class Renderer:
                 camera, lambda done, found: self._progress(order, "rendering", done / passes))
         found = self.desk.frames_at(picture)
         self.answer({"event": "progress", "order": order, "step": "rendered", "share": 1.0})
+        if picture.quality == LOOK:
+            # There is a draft before it would be clean.
+            return
         lamps = len(found.frames.lights)
         for number in range(lamps):
             self._progress(order, "cleaning", number / lamps)
@@ -124,6 +146,8 @@ class Renderer:
             lambda state: self._progress(order, "metering", state.share))
 
     def _wants(self, order: dict) -> None:
+        from previz.page.wanted import wanted_of
+
         self._progress(order, "setting up", 0.0)
         wanted = wanted_of(self.desk, order["option"], order["lines"], order["moves"])
         if wanted is not None:
@@ -131,6 +155,8 @@ class Renderer:
             self._run(wanted, order)
 
     def _walk(self, order: dict) -> None:
+        from previz.page.walking import walk_of
+
         self._progress(order, "setting up", 0.0)
         walk = walk_of(self.desk, order["option"], order["figure"], order["moves"])
         self._on_device(walk.job)
@@ -144,7 +170,9 @@ class Renderer:
 def work(request: str, orders: Orders, answer: Callable[[dict], None]) -> None:
     """Do what is ordered for a page's request, as JSON; a scene that cannot be used is answered so."""
     try:
-        Renderer(Desk(PageRequest.from_json(request)), orders, answer).run()
+        renderer = Renderer(Desk(PageRequest.from_json(request)), orders, answer)
+        renderer.prepare()
+        renderer.run()
     except BrokenPipeError:
         raise
     except Exception as error:

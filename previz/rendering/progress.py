@@ -12,6 +12,9 @@ SETTLED = 20.0
 LONG = 300.0
 """What takes longer is announced. [s]"""
 
+SETTING_UP = "setting up"
+"""What is being done before anything is rendered: scenes are built."""
+
 
 class Cancelled(KeyboardInterrupt):
     """The caller's `cancel` said so. What was gathered has been saved; the same request goes on."""
@@ -49,6 +52,15 @@ class Progress:
     def running(self, total: float) -> Iterator[None]:
         """Count a request's work, up to `total` units, and end with it however it ends."""
         self.start(total)
+        try:
+            yield
+        finally:
+            self.end()
+
+    @contextlib.contextmanager
+    def lasting(self, label: str) -> Iterator[None]:
+        """Show what is still done after the work that is counted, and end with it however it ends."""
+        self.show(label)
         try:
             yield
         finally:

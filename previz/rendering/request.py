@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from previz.engine.render import Sampling
-from previz.rendering.size import LEAST_SIDE
+from previz.rendering.size import LEAST_SIDE, WORTH_A_LOOK
 
 
 @dataclass(frozen=True)
@@ -34,6 +34,11 @@ QUALITIES = {
     "working": Quality(32, 4, 1.0, 0.01),
     "fine": Quality(192, 8, 1.0, 0.005),
 }
+
+LOOK = "first look"
+"""Quality of the picture that a page shows before the first draft."""
+
+_EVERY = {**QUALITIES, LOOK: Quality(2, 2, 1 / 3, 0.1)}
 
 
 @dataclass(frozen=True)
@@ -71,7 +76,7 @@ class Request:
     size : (int, int or None)
         Box that a picture is to fill; without a height it follows the camera's aspect. [px]
     quality : str
-        A key of `QUALITIES`.
+        A key of `QUALITIES`, or `LOOK`.
     samples : int or None
         Paths a pixel, in place of the quality's own.
     seed : int
@@ -97,13 +102,18 @@ class Request:
     error: float | None = None
 
     @property
+    def _quality(self) -> Quality:
+        # Tests put other qualities in the place of these.
+        return QUALITIES.get(self.quality) or _EVERY[self.quality]
+
+    @property
     def precision(self) -> float:
         """Relative standard error that the meters are taken to. [1]"""
-        return QUALITIES[self.quality].precision if self.error is None else self.error
+        return self._quality.precision if self.error is None else self.error
 
     def sampling(self, least_passes: int = 1) -> Sampling:
         """Return the work a picture gets, in at least so many passes where they divide it."""
-        quality = QUALITIES[self.quality]
+        quality = self._quality
         samples = self.samples or quality.samples
         most = max(quality.passes, least_passes)
         passes = max(p for p in range(1, most + 1) if samples % p == 0)
@@ -111,9 +121,14 @@ class Request:
 
     def pixels(self, aspect: float) -> tuple[int, int]:
         """Return (width, height) that is rendered for a camera of this aspect. [px]"""
-        scale = QUALITIES[self.quality].scale
+        scale = self._quality.scale
         width, height = (max(LEAST_SIDE, round(side * scale)) for side in size_for(self.size, aspect))
         return width, height
+
+    def worth_a_look(self, aspect: float) -> bool:
+        """Return whether a picture of this aspect takes so long that a first look pays before it."""
+        width, height = self.pixels(aspect)
+        return width * height * self.sampling().samples >= WORTH_A_LOOK
 
     def order(self, aspect: float) -> Order:
         """Return the engine's order for a picture of this aspect."""

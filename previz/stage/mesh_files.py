@@ -15,6 +15,7 @@ from previz.stage.glass_files import (
     places_on_picture,
     written_as,
 )
+from previz.stage.gltf_plain import PlainPart, plain_parts
 from previz.stage.gltf_structure import structure_of
 from previz.stage.mesh_faults import MeshError, few, refuse
 from previz.stage.mesh_gate import material_faults, shape_faults, uv_faults
@@ -154,6 +155,9 @@ def opened(path: str | Path, notes: list[str]) -> Source:
 def _parts(source: Source, notes: list[str]) -> list[MeshPart]:
     """Return the meshes of a file whose numbers are all sound."""
     notes += source.left_out()
+    plain = plain_parts(source)
+    if plain is not None:
+        return _plain(plain)
     scene = source.load()
     parts, faults, others = [], [], 0
     for node in scene.graph.nodes_geometry:
@@ -175,6 +179,32 @@ def _parts(source: Source, notes: list[str]) -> list[MeshPart]:
     if others:
         notes.append(f"has {few(others, 'part')} of points or curves, which are left out")
     return parts
+
+
+def _plain(plain: list[PlainPart]) -> list[MeshPart]:
+    """Return the meshes of a file that was read by its own numbers, if they are all sound."""
+    parts, faults = [], []
+    for part in plain:
+        found = list(shape_faults(part.vertices, part.faces, part.pose))
+        if not found:
+            made = MeshPart(part.vertices, part.faces, part.pose, part.normals, part.uv,
+                            _plain_material(part.material), part.name)
+            parts.append(made)
+            found = [*material_faults(made.material)]
+        faults += found
+    refuse(faults)
+    return parts
+
+
+def _plain_material(written: dict) -> FileMaterial:
+    pbr = written.get("pbrMetallicRoughness", {})
+    roughness = float(pbr.get("roughnessFactor", 0.8))
+    metal = float(pbr.get("metallicFactor", 0.0)) > 0.5
+    colour = pbr.get("baseColorFactor")
+    # In steps of a byte, as the library has it.
+    rgb = None if colour is None else np.clip(np.multiply(colour, 255.0), 0, 255).round().astype(np.uint8)
+    return FileMaterial(written["name"], _factor(rgb), 1.0 if metal else max(0.0, 1 - roughness), roughness,
+                        metal, glow=np.zeros(3))
 
 
 def _part(part, name: str, body, source: Source) -> MeshPart:

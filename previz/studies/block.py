@@ -17,7 +17,7 @@ from previz.deliver.blocking.views import FirstHits, View, blocking_views
 from previz.deliver.stems import unique_stems
 from previz.errors import RequestError
 from previz.physics.safety import Caution, together
-from previz.rendering.progress import Progress
+from previz.rendering.progress import SETTING_UP, Progress
 from previz.scene.read import SceneFile
 from previz.stage.build import build_stage
 from previz.stage.records import Camera, Stage
@@ -101,6 +101,7 @@ def block(file: SceneFile, *, options: Sequence[str] = (), cameras: Sequence[str
         There is neither GL, nor can the engine run here.
     """
     pixels, progress = drawing_size(size), progress or Progress()
+    progress.show(SETTING_UP)
     chosen = select(options, file.option_names, "option") if options else [""]
     stages = {option: build_stage(file.scene(option or None)) for option in chosen}
     known = dict.fromkeys(camera.name for stage in stages.values() for camera in stage.cameras)

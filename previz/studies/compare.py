@@ -16,7 +16,7 @@ from previz.deliver.stems import stems_of, unique_stems
 from previz.exposure.comparing.difference import SAME, difference_index
 from previz.exposure.comparing.faces import LampOnFace
 from previz.physics.safety import Caution, together
-from previz.rendering.progress import Progress
+from previz.rendering.progress import SETTING_UP, Progress
 from previz.rendering.request import Request
 from previz.scene.read import SceneFile
 from previz.scene.scene import Scene
@@ -141,6 +141,7 @@ def compare(scenes: SceneFile | Mapping[str, Scene], request: Request, *, option
     cells: dict[tuple[str, str], Cell] = {}
     effects: dict[str, dict[str, tuple[LampOnFace, ...]]] = {}
     run = OptionRun(request, measure, progress or Progress())
+    run.progress.show(SETTING_UP)
     try:
         # Every option is built before anything is rendered, so that a bad mesh costs no time.
         for name, scene in chosen.items():

@@ -25,7 +25,7 @@ from previz.frames.archives import read_archive, write_archive
 from previz.physics.haze import RANGE_CONTRAST, beam_transmission, droplet_mass, visibility
 from previz.physics.safety import Caution
 from previz.rendering.cache.owned import mark
-from previz.rendering.progress import Progress
+from previz.rendering.progress import SETTING_UP, Progress
 from previz.rendering.request import Request
 from previz.scene.scene import Scene
 from previz.sight.subjects import projected, subject_of
@@ -121,6 +121,7 @@ def haze(scene: Scene, request: Request, *, factors: Sequence[float] = (0.0, 0.5
         The scene has no haze, no camera, or not what is named.
     """
     progress = progress or Progress()
+    progress.show(SETTING_UP)
     if figure:
         select((figure,), [each.name for each in scene.figures], "figure")
     if scene.haze is None:
@@ -132,7 +133,8 @@ def haze(scene: Scene, request: Request, *, factors: Sequence[float] = (0.0, 0.5
         raise no_camera()
     chosen = cameras[select_one(camera, cameras, "camera")]
     pictures, planes, anew = _pictures(stage, chosen, request, tuple(factors), progress)
-    return HazeLadder(_measured(scene, stage, chosen, figure, pictures, planes, anew))
+    with progress.lasting("each density, denoised and measured"):
+        return HazeLadder(_measured(scene, stage, chosen, figure, pictures, planes, anew))
 
 
 def _pictures(stage: Stage, camera: Camera, request: Request, factors: tuple[float, ...],

@@ -22,7 +22,7 @@ from previz.exposure.metering import from_working
 from previz.physics.exposure import MID_GREY, luminance_from_signal, signal_per_luminance
 from previz.physics.safety import Caution, together
 from previz.physics.stops import PLAIN, MapSettings
-from previz.rendering.progress import Progress
+from previz.rendering.progress import SETTING_UP, Progress
 from previz.rendering.request import Request
 from previz.scene.read import load
 from previz.scene.scene import Scene
@@ -251,6 +251,7 @@ def match(first: Take, second: Take, request: Request, *, limits: Mapping[str, f
         A scene has no such camera or figure.
     """
     progress, allowed = progress or Progress(), comparing.limits_with(dict(limits or {}))
+    progress.show(SETTING_UP)
     with progress.running(2):
         sides = _shot(first, request, figure, progress), _shot(second, request, figure, progress)
     found = tuple(points(*sides, allowed))

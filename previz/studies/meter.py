@@ -27,7 +27,7 @@ from previz.physics.safety import Caution, together
 from previz.rendering.job import StageJob
 from previz.rendering.meter_kinds import Aim
 from previz.rendering.metering import Effort, StageMeters
-from previz.rendering.progress import Progress
+from previz.rendering.progress import SETTING_UP, Progress
 from previz.rendering.request import Request
 from previz.scene.read import SceneFile
 from previz.scene.scene import Scene
@@ -154,6 +154,7 @@ def meter(file: SceneFile, request: Request, *, options: Sequence[str] = (), met
         There is no such option, camera, lamp or thing, or nothing to meter with.
     """
     progress, stages = progress or Progress(), {}
+    progress.show(SETTING_UP)
     for name in select_options(file, options):
         scene = file.scene(name or None)
         stage = build_stage(scene)

@@ -20,7 +20,7 @@ from previz.physics.safety import Caution, together
 from previz.rendering.ahead import look_ahead
 from previz.rendering.job import StageJob
 from previz.rendering.needs import EACH_STILL
-from previz.rendering.progress import Progress
+from previz.rendering.progress import SETTING_UP, Progress
 from previz.rendering.request import Request
 from previz.scene.read import SceneFile, load
 from previz.stage.build import build_stage
@@ -119,6 +119,7 @@ def mood(frames: Sequence[str], request: Request, *, aspect: float = 2.39, grade
         A frame names what is not there.
     """
     progress, shots = progress or Progress(), shots_named(frames)
+    progress.show(SETTING_UP)
     grade = grade or Grade()
     files = {shot.which.path: load(shot.which.path) for shot in shots}
     first = shots[0].which.path
@@ -169,6 +170,7 @@ def _still(job: StageJob, camera: Camera, option: str, grade: Grade, aspect: flo
         found = job.frames(camera, progress, label)
     else:
         progress.skip(1.0)
+        progress.show(label)
     settings = settings_of(camera)
     picture = develop(found, job.stage.lamps, settings)
     # A grade takes the place of the file that the camera's picture is looked at through.

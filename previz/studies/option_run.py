@@ -257,4 +257,5 @@ def _frames_of(job: StageJob, camera: Camera, line: str, progress: Progress) -> 
         return job.frames(camera, progress, line.rstrip(":,"))
     progress.say(f"{line} taken from the cache, nothing rendered")
     progress.skip(1.0)
+    progress.show(line.rstrip(":,"))
     return kept

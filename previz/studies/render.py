@@ -26,7 +26,7 @@ from previz.physics.exposure import CameraSettings
 from previz.physics.safety import Caution, together
 from previz.rendering.ahead import look_ahead
 from previz.rendering.job import METER_SECONDS, StageJob
-from previz.rendering.progress import Progress
+from previz.rendering.progress import SETTING_UP, Progress
 from previz.rendering.refine import FIRST
 from previz.rendering.request import Request
 from previz.scene.read import SceneFile
@@ -210,6 +210,7 @@ def render(file: SceneFile, request: Request, *, options: Sequence[str] = (),
         There surely is not enough memory or disk for it.
     """
     progress = progress or Progress()
+    progress.show(SETTING_UP)
     # Every option is built before anything is rendered, so that a bad mesh costs no time.
     scenes = {name: file.scene(name or None) for name in select_options(file, options)}
     stages = {name: build_stage(scene) for name, scene in scenes.items()}

@@ -19,77 +19,27 @@ from previz.deliver.index import (
     Entry,
     Index,
     file_entry,
-    kept_index,
     write_index,
 )
 from previz.deliver.map import write_map
 from previz.deliver.rig_sheet import write_rig
 from previz.deliver.scopes import write_scopes
-from previz.deliver.stems import KINDS, USUAL, stems_of
-from previz.deliver.wording import settings_text
-from previz.errors import RequestError
 from previz.exposure import metering
-from previz.exposure.camera import settings_of
 from previz.exposure.faces import faces_in
 from previz.exposure.trust import not_reached
 from previz.frames.abreast import abreast
 from previz.frames.arrays import file_sum
-from previz.frames.layouts import scene_path
 from previz.frames.lock import only_writer
 from previz.physics.exposure import DOME_CONSTANT, INCIDENT_CONSTANT, CameraSettings
-from previz.rendering.request import Request
-from previz.scene.read import SceneFile
-from previz.stage.records import Camera, Grip, Rig
+from previz.stage.records import Grip, Rig
 from previz.stage.views import DOME
-from previz.studies.folders import usable
 from previz.studies.kept import kept_shots
 from previz.studies.render import Rendered, Shot
+from previz.studies.still_files import StillFiles, subject_of_picture
 
 
-class RenderFiles:
-    """The folder that a scene's renders are delivered to, made when the first file is written.
-
-    Parameters
-    ----------
-    file : SceneFile
-    folder : Path
-    request : Request, optional
-        Of the renders. With it the sheets have the options too that were rendered before.
-    names : str
-        Quality by which files are called where that is not the request's own: what is delivered comes
-        before pictures of that quality, and never in the place of better ones of the same state.
-
-    Raises
-    ------
-    RequestError
-        The folder has another scene's renders, or cannot be written to.
-    DeliveryError
-        It has an index that previz did not write, or that cannot be read.
-    """
-
-    def __init__(self, file: SceneFile, folder: Path, request: Request | None = None, names: str = ""):
-        self.file, self.folder, self.request = file, folder, request
-        self.quality = names or (USUAL if request is None else request.quality)
-        self.first = bool(names) and request is not None and names != request.quality
-        self.stems = stems_of(file, self.quality)
-        usable(folder, files=(INDEX_NAME, *(
-            f"{stem}{kind}" for stem in self.stems.values()
-            for kind in (*(f"{each}.png" for each in KINDS), ".exr"))))
-        self.title = file.title or file.path.stem
-        self.said: list[str] = []
-        """What is to be said of it: what stays, what takes the place of better, what is on sheets."""
-        self._there = self._index()
-        self._written: dict[Path, int] = {}
-
-    def still(self, option: str, camera: Camera, still: np.ndarray, words: str, state: str = "") -> None:
-        """Write a still as it is now, where it will lie in the end; see `refining.Shown`."""
-        if self.first and self._better(option, camera.name, state, still.shape[1], 0):
-            return
-        self.folder.mkdir(parents=True, exist_ok=True)
-        info = self._info(option, camera)
-        path = self._stem(option, camera).with_suffix(".png")
-        write_still(path, still, {**info, "Description": words} if words else info)
-        self._written[path] = file_entry(self.folder, path, "still").crc32
+class RenderFiles(StillFiles):
+    """The folder that a scene's renders are delivered to; see `StillFiles`."""
 
     def deliver(self, rendered: Rendered, *, exr: bool = True, mark_rig: bool = False,
                 scopes: bool = False) -> list[Path]:
@@ -157,31 +107,10 @@ class RenderFiles:
 
     # What was there before
 
-    def _index(self) -> Index:
-        """Return the index with what of it holds."""
-        scene = self.file.path
-        fresh = Index(title=self.file.title, scene=scene_path(self.folder, scene),
-                      scene_hash=hashlib.sha256(scene.read_bytes()).hexdigest(), version=__version__)
-        old = kept_index(self.folder)
-        if old is None:
-            return fresh
-        other = self.folder / old.scene
-        if old.scene and other.is_file() and not other.samefile(scene):
-            raise RequestError(f"'{self.folder}' has the pictures of the scene '{old.scene}'",
-                               "Give another folder with --out.")
-        return replace(fresh, entries=old.entries)
-
     def _entry(self, option: str, camera: str, paths: Mapping[str, Path], **more: Any) -> Entry:
         return Entry(option, camera, quality=self.quality, version=__version__,
                      scene_hash=self._there.scene_hash, files=tuple(
                          file_entry(self.folder, path, kind) for kind, path in paths.items()), **more)
-
-    def _better(self, option: str, camera: str, state: str, width: int, samples: int) -> Entry | None:
-        """Return what was there of a picture if it is of the same state, and larger or of more paths."""
-        old = self._there.entry(option, camera, self.quality)
-        if old is None or old.state not in ("", state):
-            return None
-        return old if old.settings.get("size", [0])[0] > width or old.samples > samples > 0 else None
 
     def _stays(self, shot: Shot) -> bool:
         """Return whether a better picture stays; say what happens to one in either case."""
@@ -201,13 +130,10 @@ class RenderFiles:
 
     # Files
 
-    def _stem(self, option: str, camera: Camera) -> Path:
-        return self.folder / self.stems[option, camera.name]
-
     def _pictures(self, shot: Shot, exr: bool, mark_rig: bool, scopes: bool) -> dict[str, Path]:
         """Write the files of one shot, side by side; return them by kind."""
         stem = self._stem(shot.option, shot.camera)
-        said: dict[str, Any] = {"title": self.title, "subject": _subject(shot.option, shot.camera),
+        said: dict[str, Any] = {"title": self.title, "subject": subject_of_picture(shot.option, shot.camera),
                                 "words": self._info(shot.option, shot.camera)}
         still, settings = shot.developed.still, shot.settings
 
@@ -231,11 +157,6 @@ class RenderFiles:
         abreast(lambda kind: kinds[kind][1](paths[kind]), kinds)
         return paths
 
-    def _info(self, option: str, camera: Camera) -> dict[str, str]:
-        """Return what a picture says of itself."""
-        return {"Title": self.title, "Software": f"previz {__version__}", "Description":
-                f"{_subject(option, camera)}. {settings_text(settings_of(camera))}"}
-
 
 def _sum_of(path: Path) -> int | None:
     return file_sum(path) if path.is_file() else None
@@ -243,10 +164,6 @@ def _sum_of(path: Path) -> int | None:
 
 def _size_text(size: Iterable[int]) -> str:
     return "x".join(str(side) for side in size)
-
-
-def _subject(option: str, camera: Camera) -> str:
-    return f"Camera {camera.name}" + (f", {option}" if option else "")
 
 
 def _readings(shot: Shot) -> dict[str, Any]:

@@ -22,7 +22,7 @@ from previz.physics.solar import sun_position
 from previz.rendering.ahead import look_ahead
 from previz.rendering.job import StageJob
 from previz.rendering.needs import EACH_STILL
-from previz.rendering.progress import Progress
+from previz.rendering.progress import SETTING_UP, Progress
 from previz.rendering.request import Request
 from previz.scene.daylight import Sun as ScenicSun
 from previz.scene.scene import Scene
@@ -151,6 +151,7 @@ def times(scene: Scene, request: Request, *, moments: Sequence[datetime.datetime
         The scene has no daylight or no such camera, or there is no time.
     """
     progress, figure_of_all = progress or Progress(), figure
+    progress.show(SETTING_UP)
     if not moments:
         raise RequestError("There is no time to show; give at least one.")
     if lamp_at is not None and lamp_at not in moments:

@@ -28,7 +28,7 @@ from previz.rendering.ahead import look_ahead
 from previz.rendering.job import StageJob
 from previz.rendering.metering import Effort, StageMeters
 from previz.rendering.needs import EACH_STILL
-from previz.rendering.progress import Progress
+from previz.rendering.progress import SETTING_UP, Progress
 from previz.rendering.request import Request
 from previz.scene.figure import Figure
 from previz.scene.scene import Scene
@@ -216,6 +216,7 @@ def walk(scene: Scene, request: Request, *, figure: str = "", marks: tuple[str, 
         There is no such figure, mark or camera, no way, or no such range.
     """
     progress = progress or Progress()
+    progress.show(SETTING_UP)
     if not scene.cameras:
         raise no_camera()
     name = select_one(camera, [each.name for each in scene.cameras], "camera")

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from previz.checks.benches import parts
+from previz.checks.benches import parts, start
 from previz.checks.benches.setting import room, with_faces
 from previz.cli.main import previz
 
@@ -58,6 +58,15 @@ def test_mixing_is_measured_against_reading(bench):
     assert {"machine", "date", "quick", "size", "samples", "bands", "scene"} <= set(result)
     # No memory of these days reads slower or faster than that. [GB/s]
     assert 0.5 < details["read_gigabytes_per_second"] < 2000
+
+
+def test_a_command_is_timed_until_something_is_seen(tmp_path):
+    """In a process of its own, which is ended then; one that ends before shows nothing."""
+    asked = []
+    spent = start._until(lambda process: asked.append(process) or len(asked) > 2, ["--help"], str(tmp_path))
+    assert 0.01 < spent < start.SOON and asked[0].poll() is not None
+    with pytest.raises(TimeoutError, match="`previz --version` has shown no picture"):
+        start._until(lambda process: False, ["--version"], str(tmp_path))
 
 
 def test_rooms_are_what_they_are_made_for():

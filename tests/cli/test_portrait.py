@@ -15,6 +15,7 @@ from previz.cli.main import previz
 from previz.exposure.camera import working_illuminance
 from previz.exposure.mix import mix_xyz
 from previz.scene.figure import Figure
+from previz.scene.read import load
 from previz.studies.portrait import studio
 from previz.studies.portrait.run import mixed
 
@@ -55,6 +56,14 @@ def test_what_cannot_be_is_answered(tmp_path, monkeypatch, words, answer):
     assert done.exit_code == 2
     assert answer in " ".join(done.output.split())
     assert not (tmp_path / "renders").exists()
+
+
+def test_a_figure_leaves_its_marks_on_the_set():
+    """They may face things that a studio does not have."""
+    driver, = load(Path(__file__).parents[2] / "scenes" / "engine-shed.yaml").scene(None).figures
+    assert any(mark.facing.text == "shunter" for mark in driver.marks if mark.facing is not None)
+    stages = studio.studio(studio.studio_figure(driver))
+    assert all(head.mark == "" for stage in stages.values() for head in stage.heads)
 
 
 def figure(**more):

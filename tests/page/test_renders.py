@@ -14,6 +14,7 @@ from previz.page.clean import clean_bands, is_clean, read_clean, write_clean
 from previz.page.desk import Desk, PageRequest, Picture
 from previz.page.renders import Renders
 from previz.page.worker import Orders, work
+from previz.rendering import request as request_module
 from previz.rendering.cache.limit import left_in
 from previz.rendering.request import Request
 
@@ -104,6 +105,21 @@ def test_drafts_come_first_and_what_is_in_view_before_the_rest(bare):
         "draft late meters", "draft early meters",
         "working late B", "working late A", "working early A", "working early B",
         "working late meters", "working early meters"]
+
+
+def test_a_first_look_comes_before_drafts(bare, monkeypatch):
+    """Of what is in view, where it pays; a worker that was started already is taken."""
+    monkeypatch.setattr(request_module, "WORTH_A_LOOK", 1)
+    started = Watched(bare)
+    renders = Watched(bare)
+    renders._process = early = started._started()
+    renders.show("late", "B", 2.8)
+    renders.start()
+    renders.until("idle")
+    assert renders.begun()[:3] == ["first look late B", "draft late B", "draft late A"]
+    assert renders._process is early
+    renders.close()
+    assert [each for each in renders.begun() if "first look" in each] == ["first look late B"]
 
 
 def test_what_is_there_is_not_rendered_again(desk, cleaned):

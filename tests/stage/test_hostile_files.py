@@ -307,12 +307,16 @@ RUNS = (r"\b(?:pickle|marshal|shelve)\b|(?<![\w.])(?:eval|exec)\(|os\.(?:system|
 
 
 def test_nothing_runs_or_fetches_what_a_file_says():
-    """No module unpickles, evaluates or opens addresses; four start programs, from no file's words."""
+    """No module evaluates or opens addresses; six start programs, from no file's words.
+
+    One unpickles: a stage, from the pipe of a process of the package that it has started itself.
+    """
     texts = {path.relative_to(Path(previz.__file__).parent).as_posix(): path.read_text(encoding="utf-8")
              for path in Path(previz.__file__).parent.rglob("*.py")}
-    assert {name for name, text in texts.items() if re.search(RUNS, text)} == set()
+    assert {name for name, text in texts.items() if re.search(RUNS, text)} == {"stage/ahead.py"}
     assert {name for name, text in texts.items() if "subprocess" in text} == {
-        "page/renders.py", "page/hand.py", "checks/benches/start.py", "checks/doctor.py"}
+        "page/renders.py", "page/opening.py", "page/hand.py", "stage/ahead.py", "checks/benches/start.py",
+        "checks/doctor.py"}
     assert {name for name, text in texts.items() if re.search(r"trimesh\.(?:load|exchange)", text)} == {
         "stage/mesh_sources.py"}
     assert {name for name, text in texts.items() if re.search(r"yaml\.\w*Loader\b", text)} == {

@@ -22,6 +22,7 @@ from previz.scene.read import load
 from previz.stage.build import build_stage
 from previz.studies import render as render_module
 from previz.studies import render_files as module
+from previz.studies import still_files
 from previz.studies.render import render
 from previz.studies.render_files import RenderFiles
 
@@ -110,7 +111,7 @@ def test_two_renders_at_once_keep_both(yard, monkeypatch, locked):
     for option in ("dusk", "night"):
         files = RenderFiles(file, yard.out, request)
         both.append((files, render(file, request, options=[option], shown=files.still)))
-    barrier, plain = threading.Barrier(2), module.kept_index
+    barrier, plain = threading.Barrier(2), still_files.kept_index
 
     def met(folder):
         found = plain(folder)
@@ -118,7 +119,7 @@ def test_two_renders_at_once_keep_both(yard, monkeypatch, locked):
             barrier.wait(TOGETHER if locked else 20)
         return found
 
-    monkeypatch.setattr(module, "kept_index", met)
+    monkeypatch.setattr(still_files, "kept_index", met)
     if not locked:
         monkeypatch.setattr(module, "only_writer", lambda folder: contextlib.nullcontext())
     threads = [threading.Thread(target=files.deliver, args=(found,), kwargs={"exr": False})

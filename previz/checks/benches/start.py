@@ -1,13 +1,17 @@
-"""How long it takes to begin: the command line, and a cold render step by step."""
+"""How long it takes to begin: the command line, a cold render step by step, a scene's first picture."""
 
 from __future__ import annotations
 
+import http.client
 import json
 import os
 import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Callable
+from pathlib import Path
+from urllib.parse import urlsplit
 
 from previz.checks.benches.setting import Setting
 
@@ -74,6 +78,83 @@ def start(setting: Setting) -> tuple[dict, dict]:
     if done.returncode:
         return keys, {"cold_failed": done.stderr[-500:]}
     return keys, {"cold_seconds": json.loads(done.stdout.splitlines()[-1])}
+
+
+SOON = 120.0
+"""A picture that takes longer is none that comes soon. [s]"""
+
+
+def light(setting: Setting) -> tuple[dict, dict]:
+    """Return how long it takes to the first picture of a scene, of commands in processes of their own.
+
+    'first_light_s' is a render with no kernel compiled before, 'warm_light_s' one with them there and nothing
+    of the scene, 'cached_light_s' one of which all is there but the still. Besides, the page: until it has
+    frames to show.
+    """
+    words = [str(setting.scene), *(["--option", setting.option] if setting.option else [])]
+    with tempfile.TemporaryDirectory() as home:
+        folder = Path(home)
+
+        def render(name: str, *more: str) -> float:
+            out = folder / name
+            return _until(_still_in(out), ["render", *words, "--out", str(out), *more], home)
+
+        keys = {"first_light_s": render("cold"), "warm_light_s": render("warm")}
+        small = ["--size", "320", "--samples", "2", "--no-exr"]
+        _run(["render", *words, "--out", str(folder / "kept"), *small], home).wait()
+        for still in (folder / "kept").glob("*.png"):
+            still.unlink()
+        keys["cached_light_s"] = render("kept", *small)
+        if setting.quick:
+            return keys, {}
+        page = _until(_frames_of, ["page", *words, "--no-open", "--out", str(folder / "page")], home)
+        return keys, {"warm_page_s": page}
+
+
+def _still_in(folder: Path) -> Callable[[subprocess.Popen], bool]:
+    return lambda process: any(folder.glob("*.png"))
+
+
+def _frames_of(process: subprocess.Popen) -> bool:
+    """Return whether a page has frames to show; it says its address first."""
+    if not hasattr(process, "address"):
+        process.address = urlsplit(process.stdout.readline().decode().strip())
+    asked = http.client.HTTPConnection(process.address.netloc, timeout=SOON)
+    try:
+        asked.request("GET", f"{process.address.path}frames.json")
+        return json.loads(asked.getresponse().read()).get("key") is not None
+    except (OSError, ValueError, http.client.HTTPException):
+        return False
+    finally:
+        asked.close()
+
+
+def _run(words: list[str], home: str) -> subprocess.Popen:
+    """Start a command whose compiled kernels are kept in a folder of their own."""
+    own = {**os.environ, "HOME": home, "DRJIT_CACHE_DIR": home}
+    return subprocess.Popen([sys.executable, "-P", "-m", "previz", *words], stdout=subprocess.PIPE,
+                            stderr=subprocess.DEVNULL, env=own)
+
+
+def _until(seen: Callable[[subprocess.Popen], bool], words: list[str], home: str) -> float:
+    """Return the time from the start of a command until something of it is seen; it is ended then. [s]
+
+    Raises
+    ------
+    TimeoutError
+        It has ended, or gone on for too long, without that.
+    """
+    began = time.perf_counter()
+    process = _run(words, home)
+    try:
+        while not seen(process):
+            if process.poll() is not None or time.perf_counter() - began > SOON:
+                raise TimeoutError(f"`previz {' '.join(words)}` has shown no picture")
+            time.sleep(0.005)
+        return time.perf_counter() - began
+    finally:
+        process.terminate()
+        process.communicate()
 
 
 def _least(words: list[str], repeats: int) -> float:

@@ -429,7 +429,7 @@ class Page {
     if (behind) {
       const what = behind === "edit" ? "This is the scene before the edit." : "This is the set before the last move.";
       say(box, `${what} ${coming ?? "The picture of it as it is now is being rendered…"}`);
-    } else if (!shown) say(box, coming ?? "The first draft is being rendered…");
+    } else if (!shown) say(box, coming ?? "The first picture is being rendered…");
   }
 
   showAspect() {

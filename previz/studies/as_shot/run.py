@@ -15,7 +15,7 @@ from previz.exposure.picture import develop
 from previz.physics.exposure import CameraSettings
 from previz.rendering.job import StageJob
 from previz.rendering.metering import Effort, StageMeters
-from previz.rendering.progress import Progress
+from previz.rendering.progress import SETTING_UP, Progress
 from previz.rendering.request import Request
 from previz.scene.scene import Scene
 from previz.stage.build import build_stage
@@ -62,7 +62,9 @@ def as_shot(scene: Scene, request: Request, *, table: Path | str | None = None, 
     RequestError
         Nothing is said of what was shot, or the scene has no such lamp or camera.
     """
-    progress, stage = progress or Progress(), build_stage(scene)
+    progress = progress or Progress()
+    progress.show(SETTING_UP)
+    stage = build_stage(scene)
     if record is None:
         record = shot_of(scene, stage, None if table is None else Path(table), shot, take=take,
                          readings=_readings(readings))

@@ -17,7 +17,7 @@ from previz.physics.safety import Caution
 from previz.rendering.ahead import look_ahead
 from previz.rendering.job import StageJob
 from previz.rendering.needs import EACH_STILL
-from previz.rendering.progress import Progress
+from previz.rendering.progress import SETTING_UP, Progress
 from previz.rendering.request import Request
 from previz.scene.light import Light
 from previz.scene.read import SceneFile
@@ -53,6 +53,9 @@ from previz.studies.selection import label_of, select, select_one
 
 RULES = (LEAST_SQUARES, LEAST_WORST)
 """What may be made small: all misses together, or the greatest of them."""
+
+AS_ANSWERED = "pictures of the levels found"
+"""What is being done once levels are found."""
 
 
 def balance(file: SceneFile, option: str, request: Request, *, wants: Iterable[str | Want] = (),
@@ -96,6 +99,7 @@ def balance(file: SceneFile, option: str, request: Request, *, wants: Iterable[s
         other whatever the light.
     """
     progress = progress or Progress()
+    progress.show(SETTING_UP)
     select_one(rule, RULES, "rule")
     if option:
         select_one(option, file.option_names, "option")
@@ -110,13 +114,15 @@ def balance(file: SceneFile, option: str, request: Request, *, wants: Iterable[s
             check_aims(build_stage(own), move.aims)
     first = _found(own, asked, progress)
     if move is None:
-        return _balance(file, asked, first)
+        with progress.lasting(AS_ANSWERED):
+            return _balance(file, asked, first)
     find = find_sheet_place if is_sheet(own, move.lamp) else find_place
     placed = find(first.answered, move, request, rule, few=few, progress=progress)
-    if not placed.better:
-        return replace(_balance(file, asked, first), placed=placed)
-    second = _balance(file, asked, _found(put(own, placed.best.item), asked, progress))
-    return _against(second, _balance(file, asked, first), placed)
+    moved = _found(put(own, placed.best.item), asked, progress) if placed.better else None
+    with progress.lasting(AS_ANSWERED):
+        if moved is None:
+            return replace(_balance(file, asked, first), placed=placed)
+        return _against(_balance(file, asked, moved), _balance(file, asked, first), placed)
 
 
 @dataclass(frozen=True, eq=False)

@@ -15,7 +15,7 @@ from previz.plans.lengths import METRIC, SYSTEMS
 from previz.plans.lines import MeterLine, SetUp
 from previz.plans.records import PAGES, Sheet
 from previz.plans.tags import tags_of
-from previz.rendering.progress import Progress
+from previz.rendering.progress import SETTING_UP, Progress
 from previz.rendering.request import Request
 from previz.scene.read import SceneFile, load
 from previz.scene.scene import Scene
@@ -139,6 +139,7 @@ def paper(files: Sequence[SceneFile], request: Request, *, options: Sequence[str
         There surely is not enough memory or disk for it.
     """
     progress = progress or Progress()
+    progress.show(SETTING_UP)
     for value, known, what in ((page, PAGES, "page"), (system, SYSTEMS, "system of lengths"),
                                (one_sheet, (FITTING, EACH, DIFFERENCES), "kind of plan")):
         if value not in known:

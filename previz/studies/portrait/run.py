@@ -14,7 +14,7 @@ from previz.physics.light import LampLight
 from previz.physics.safety import together
 from previz.rendering.job import METER_SECONDS, StageJob
 from previz.rendering.metering import Effort, StageMeters
-from previz.rendering.progress import Progress
+from previz.rendering.progress import SETTING_UP, Progress
 from previz.rendering.request import Request
 from previz.scene.scene import Scene
 from previz.stage.colours import stage_colours
@@ -29,6 +29,9 @@ denoiser keeps. [1]"""
 
 METERS = 0.1
 """About how much of the work of one row its meters are, for the time left. [1]"""
+
+STILLS = 1.0
+"""About how much of it its stills are: two for each placement, mixed and denoised. [1]"""
 
 PRECISION = 0.02
 """Relative standard error that the cheeks are metered to, under all lamps together. [1]"""
@@ -61,10 +64,11 @@ def portrait(scene: Scene | None, request: Request, *, figure: str = "", person:
         The scene has no such figure.
     """
     progress = progress or Progress()
+    progress.show(SETTING_UP)
     head = sitter(scene, figure, {"person": person, "skin": skin, "sheen": sheen, "hair": hair,
                                   "hair_colour": hair_colour})
     stages = studio.studio(studio.studio_figure(head))
-    with progress.running(len(stages) * (2 + METERS)):
+    with progress.running(len(stages) * (2 + METERS + STILLS)):
         lines = tuple(_line(name, stage, request, fill, exposure, progress)
                       for name, stage in stages.items())
     # Its lamps stand in for one after the other, so that their load is nobody's.
@@ -90,6 +94,7 @@ def _line(name: str, stage: Stage, request: Request, fill: float | None, exposur
     job.close()
     cells = []
     for placement in studio.PLACEMENTS:
+        progress.show(f"{name} lamps, {placement.name}")
         lamps = mixed(stage.lamps, placement.name, name, fill)
         face, = faces_in(metering.mix(gathered, lamps, stage_colours(stage)))
         # All lamps together were run to that; under one of them a side may be far from it.
@@ -98,6 +103,7 @@ def _line(name: str, stage: Stage, request: Request, fill: float | None, exposur
             each._replace(name="lit side" if sides[each.name] == face.lit_side else "shadow side")
             for each in meters.short(gathered, precision, lamps))
         cells.append(_cell(placement, seen, lamps, exposure, face, short))
+        progress.add(STILLS / len(studio.PLACEMENTS), f"{name} lamps, {placement.name}")
     return PortraitRow(name, studio.SOURCES[name], tuple(cells))
 
 

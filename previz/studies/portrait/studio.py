@@ -98,7 +98,7 @@ def studio_figure(figure: Figure) -> Figure:
     """Return a scene's figure as it stands for its portrait: upright, looking into the lens."""
     return dataclasses.replace(
         figure, name=SUBJECT, pose="standing", at=(0.0, 0.0, 0.0), facing=270.0, seat=None,
-        looking_at=None, head_turn=0.0, head_tilt=0.0)
+        looking_at=None, head_turn=0.0, head_tilt=0.0, marks=())
 
 
 def studio(figure: Figure) -> dict[str, Stage]:

@@ -26,7 +26,7 @@ from previz.physics.exposure import CameraSettings, signal_per_luminance
 from previz.physics.light import LampLight
 from previz.rendering.ahead import look_ahead
 from previz.rendering.job import StageJob
-from previz.rendering.progress import Cancelled, Progress
+from previz.rendering.progress import SETTING_UP, Cancelled, Progress
 from previz.rendering.request import Request
 from previz.scene.scene import Scene
 from previz.sight.face_view import faces_of
@@ -117,6 +117,7 @@ def read(picture: Path | str, scene: Scene, request: Request, *, camera: str = "
         The picture cannot be used.
     """
     progress = progress or Progress()
+    progress.show(SETTING_UP)
     if look not in ("auto", *LOOKS):
         raise RequestError(f"there is no look '{look}'", f"There are: auto, {', '.join(LOOKS)}.")
     codes = opened(picture)

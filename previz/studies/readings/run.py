@@ -21,7 +21,7 @@ from previz.levels.outputs import STOP, Calibration, Plan
 from previz.physics.colourtemp import cct_duv, xy_from_xyz
 from previz.rendering.job import StageJob
 from previz.rendering.metering import StageMeters
-from previz.rendering.progress import Progress
+from previz.rendering.progress import SETTING_UP, Progress
 from previz.rendering.request import Request
 from previz.scene.scene import Scene
 from previz.stage.records import Stage
@@ -106,6 +106,7 @@ def readings(scene: Scene, request: Request, *, table: Path | str | None = None,
         There are no readings, or none of these can be metered in the scene.
     """
     progress = progress or Progress()
+    progress.show(SETTING_UP)
     rows, problems, empty = _written(table, readings)
     metering = Metering(scene, request, progress, seconds)
     stage = metering.stage()

@@ -106,7 +106,7 @@ class _Crew:
 
     def _started(self, order: str, environment: dict[str, str]) -> subprocess.Popen[str]:
         process = subprocess.Popen(
-            [sys.executable, "-m", "previz.studies.shard.process"], stdin=subprocess.PIPE,
+            [sys.executable, "-P", "-m", "previz.studies.shard.process"], stdin=subprocess.PIPE,
             stdout=subprocess.PIPE, text=True, encoding="utf-8", env={**os.environ, **environment},
             start_new_session=True)
         assert process.stdin is not None

@@ -13,7 +13,7 @@ from previz.exposure.faces import cheeks_of
 from previz.exposure.meter_report import CameraNote
 from previz.rendering.job import StageJob
 from previz.rendering.metering import Effort, StageMeters
-from previz.rendering.progress import Progress
+from previz.rendering.progress import SETTING_UP, Progress
 from previz.rendering.request import Request
 from previz.scene.light import Light
 from previz.scene.scene import Scene
@@ -66,6 +66,7 @@ def study(scene: Scene, request: Request, *, lamp: str = "", figure: str = "",
         The scene has no face, no lamp, or not what is named.
     """
     progress = progress or Progress()
+    progress.show(SETTING_UP)
     select((surface,), LIBRARY, "surface in the library")
     stage = build_stage(scene)
     faces = faces_of(stage)

@@ -17,7 +17,7 @@ from previz.levels.wants import COLOUR
 from previz.rendering.ahead import look_ahead
 from previz.rendering.job import StageJob
 from previz.rendering.needs import EACH_STILL
-from previz.rendering.progress import Progress
+from previz.rendering.progress import SETTING_UP, Progress
 from previz.rendering.request import Request
 from previz.scene.scene import Scene
 from previz.scene.wants import Want
@@ -66,6 +66,7 @@ def what_if(scene: Scene, request: Request, *, wants: Iterable[str | Want] = (),
         There is nothing that could be wanted, a line is not understood, or wants exclude each other.
     """
     progress = progress or Progress()
+    progress.show(SETTING_UP)
     said = tuple(wants)
     unsaid = not said and not scene.wants
     held = as_it_is or unsaid
