@@ -56,9 +56,9 @@ class LampChoice:
 
     Attributes
     ----------
-    drawn_on : DrawnSurfaces
+    drawn_on : DrawnSurfaces or None
         The places, until `let_go`.
-    given : float array, shape (cell, light)
+    given : float array, shape (cell, light), or None
         What each lamp at 1 gives in each cell, straight and from all sides. [1/m²] or [1]
     known : bool array, shape (cell,)
         Where that was measured: cells with surfaces in them.
@@ -78,21 +78,29 @@ class LampChoice:
         else:
             self.low, self.scale = like.low, like.scale
         # Not as numbers of the kernel: with those, whatever moves in a scene would have it compiled anew.
-        self.drawn_on = None
+        self.drawn_on, self.given = None, None
         self._grid = [(dr.opaque(mi.Float, lo), dr.opaque(mi.Float, scale))
                       for lo, scale in zip(self.low, self.scale, strict=True)]
         if not self.lamps:
             return
-        self.drawn_on = DrawnSurfaces(buffers.geometry, points or POINTS) if like is None else like.drawn_on
-        self.given = self._measure(buffers)
+        if like is not None or points is not None:
+            self.drawn_on = DrawnSurfaces(buffers.geometry, points) if like is None else like.drawn_on
         if not self.useful:
             return
+        self.measure(buffers)
         self.even = dr.opaque(mi.Float, 1 / self.lamps)
         probabilities = _probabilities(self.given, [lamp.output for lamp in stage.lamps])
         likely, other = alias_tables(probabilities)
 
         self.probabilities = on_device(mi.Float, probabilities)
         self.drawn = on_device(mi.Float, np.stack([likely, other], axis=2))
+
+    def measure(self, buffers) -> None:
+        """Set `given` and `known`, if they are not: of a single lamp only mirrors need them."""
+        if self.given is None:
+            if self.drawn_on is None:
+                self.drawn_on = DrawnSurfaces(buffers.geometry, POINTS)
+            self.given = self._measure(buffers)
 
     def let_go(self) -> None:
         """Forget the places that were measured from, which take as much room as the faces."""

@@ -63,6 +63,7 @@ class Images:
     """
 
     def __init__(self, buffers, choice, mirrors, outputs):
+        choice.measure(buffers)
         self.buffers, self.choice, self.mirrors = buffers, choice, len(mirrors)
         self.planes = on_device(mi.Float, np.column_stack(
             [mirrors.normal, np.einsum("mi,mi->m", mirrors.normal, mirrors.point)]))

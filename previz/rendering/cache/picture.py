@@ -90,7 +90,6 @@ def assemble(job: StageJob, camera: Camera, states: list[LampState],
     try:
         files = abreast(read_lamp,
                         [state.file.folder for state in states if state.file is not None])
-        there = job.lamp_cache.plane_files(camera)
     except FramesError:
         return None
     names, arrays = planes
@@ -106,7 +105,8 @@ def assemble(job: StageJob, camera: Camera, states: list[LampState],
         camera=camera_values(camera), transport_hash=folder.name, version=__version__, **arrays)
     try:
         with only_writer(folder):
-            frames.write(folder, made, [(file.folder, file.entry) for file in files], there)
+            frames.write(folder, made, [(file.folder, file.entry) for file in files],
+                         job.lamp_cache.plane_files(camera))
     except FileNotFoundError:
         # Another process has put more of a lamp in the place of what was read.
         return None

@@ -157,9 +157,12 @@ class LampCache:
         return self._planes_in(self.planes_folder(camera))
 
     def plane_files(self, camera: Camera) -> dict[str, tuple[Path, Entry]]:
-        """Return where each plane of what a camera sees lies, with its entry; of those that `planes` has."""
+        """Return where each plane of what a camera sees lies, with its entry; none where none are there."""
         folder = self.planes_folder(camera)
-        files = read_sealed(folder / PLANES_NAME, "previz_planes", folder.name)["files"]
+        try:
+            files = read_sealed(folder / PLANES_NAME, "previz_planes", folder.name)["files"]
+        except (FramesError, KeyError):
+            return {}
         return {label: (folder, entry) for label, entry in files.items()}
 
     def _planes_in(self, folder: Path) -> Planes | None:
