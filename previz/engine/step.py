@@ -7,6 +7,7 @@ from functools import reduce
 from previz.engine import lighting
 from previz.engine.device import either, put, times
 from previz.engine.glass import Boundary, clear_things, crossing_of
+from previz.engine.haze import Haze
 from previz.engine.hit import Hit
 from previz.engine.images import DIRECT, Site
 from previz.engine.jit import dr, mi
@@ -34,11 +35,15 @@ class Step:
     def _point(self):
         return mi.Point2f(self.number(), self.number())
 
-    def add(self, lamp, values, weight, bounced, active, further=0.0):
-        """Add a path's light to the slice of its lamp; `further` is a last leg's depth of haze."""
+    def add(self, lamp, values, weight, bounced, active, further=0.0, record=None):
+        """Add a path's light to the slice of its lamp; `further` is a last leg's depth of haze.
+
+        The path's depth of haze, its scatterings and its veil are its own without a `record` of them.
+        """
         path = self.path
-        self.tally.add(path.thread, lamp, values, weight, bounced, active,
-                       path.haze_depth + further, path.scatterings, path.veil)
+        depth, scatterings, veil = record or (path.haze_depth, path.scatterings, path.veil)
+        self.tally.add(path.thread, lamp, values, weight, bounced, active, depth + further, scatterings,
+                       veil)
 
     def advance(self):
         """Take the path one surface, or one scattering in the haze, further."""
@@ -65,7 +70,10 @@ class Step:
             point = dr.select(air.scatters, air.point, point)
             side, normal = (dr.select(air.scatters, -path.direction, each) for each in (side, normal))
             surface = dr.select(air.scatters, buffers.black, surface)
-        self._add_hit_light(hit, arrived)
+        if air is None:
+            self._add_hit_light(hit, arrived, path.throughput)
+        else:
+            self._add_hit_light(hit, travel, *air.unscattered(hit.distance, travel))
         valid = hit.valid & arrived
         if air is not None:
             valid |= air.scatters
@@ -88,12 +96,12 @@ class Step:
         guides = lighting.Guides(buffers, point) if buffers.guides else None
         self.special = Special(self, at_start, air, vertex)
         trail = None if buffers.images is None else Trail(path, buffers.images, hit, vertex)
-        LightSample(self, vertex, guides, point, valid).add()
+        LightSample(self, vertex, guides, point, valid if air is None else valid | air.by_air).add()
         self._go_on(vertex, guides, point, valid, trail)
         if clear_things(buffers):
             self._mirror(crossing, mirrored, passed, trail)
 
-    def _add_hit_light(self, hit, active):
+    def _add_hit_light(self, hit, active, throughput, record=None):
         """Add the light of an emitter, the sun or the sky that this ray hit."""
         path = self.path
         buffers = self.buffers
@@ -106,18 +114,23 @@ class Step:
             far = hit.distance if path.unfolded is None else path.unfolded + hit.distance
             light_pdf = lighting.emitter_pdf(buffers, hit.emitter, hit.area, dr.square(far),
                                              hit.cos_emit, lit)
+            if path.reach is not None:
+                size = lighting.read_emitter(buffers, "beam", hit.emitter, lit).x
+                light_pdf *= Haze.denser(path.reach, far, size)
             weight = self._mis_weight(light_pdf, lamp)
-            shown = lighting.pictured(buffers, path.throughput, hit.emitter, hit.point, lit)
-            self.add(lamp, shown, value * weight, bounced, lit)
+            shown = lighting.pictured(buffers, throughput, hit.emitter, hit.point, lit)
+            self.add(lamp, shown, value * weight, bounced, lit, record=record)
         away = active & ~hit.valid
         if buffers.sun_lamp >= 0:
             value, light_pdf = lighting.sun_radiance(buffers, path.direction, away)
             weight = self._mis_weight(light_pdf, buffers.sun_lamp)
-            self.add(mi.UInt(buffers.sun_lamp), path.throughput, value * weight, bounced, away)
+            self.add(mi.UInt(buffers.sun_lamp), throughput, value * weight, bounced, away,
+                     record=record)
         if buffers.sky_lamp >= 0:
             value = lighting.sky_radiance(buffers, path.direction, away)
             weight = self._mis_weight(path.sky_pdf, buffers.sky_lamp)
-            self.add(mi.UInt(buffers.sky_lamp), path.throughput, value * weight, bounced, away)
+            self.add(mi.UInt(buffers.sky_lamp), throughput, value * weight, bounced, away,
+                     record=record)
 
     def _mis_weight(self, light_pdf, lamp):
         """Return the MIS weight of a lamp that this ray hit, by the balance heuristic.
@@ -169,9 +182,11 @@ class Step:
         path.throughput = [b / keep for b in throughput]
         put(path, active, origin=special.leave(point, vertex, direction), direction=direction)
         path.pdf = dr.select(mirror, -1, pdf)
-        if special.counted is not None and trail is None:
-            # What this direction runs into has been counted: a pdf of 0 gives it no weight.
-            path.pdf = dr.select(special.counted, 0, path.pdf)
+        if special.counted is not None:
+            path.reach = dr.select(special.air.scatters, special.air.haze.reach_of_light(point), 0)
+            if trail is None:
+                # What this direction runs into has been counted: a pdf of 0 gives it no weight.
+                path.pdf = dr.select(special.counted, 0, path.pdf)
         if buffers.sky_lamp >= 0:
             dome = dr.select(direction.z > 0, dr.inv_two_pi, 0)
             path.sky_pdf = dome if guides is None else guides.sky_pdf(direction, openings)
