@@ -21,6 +21,9 @@ from previz.stage.records import Stage
 FLOOR = 0.25
 """Share of the light samples that all lamps divide evenly."""
 
+WHOLE = 0.7
+"""Share of the samples for the air that choose a lamp by what it gives in the whole set."""
+
 CELLS = (16, 16, 8)
 """Cells of the grid along x, y and z."""
 
@@ -94,6 +97,10 @@ class LampChoice:
 
         self.probabilities = on_device(mi.Float, probabilities)
         self.drawn = on_device(mi.Float, np.stack([likely, other], axis=2))
+        light = self.given[self.known if self.known.any() else ~self.known].mean(axis=0)
+        whole = _with_floor((light * [lamp.output for lamp in stage.lamps])[None])
+        self.whole = on_device(mi.Float, whole)
+        self.drawn_whole = on_device(mi.Float, np.stack(alias_tables(whole), axis=2))
 
     def measure(self, buffers) -> None:
         """Set `given` and `known`, if they are not: of a single lamp only mirrors need them."""
@@ -119,10 +126,30 @@ class LampChoice:
 
     def draw(self, cell, number):
         """Return the lamp that a number in [0, 1) stands for in a cell. UInt"""
+        return self._draw(self.drawn, cell * self.lamp_count, number)
+
+    def _draw(self, table, row, number):
         scaled = number * mi.Float(self.lamp_count)
         lamp = dr.minimum(mi.UInt(scaled), self.lamp_count - 1)
-        likely, other = dr.gather(mi.Vector2f, self.drawn, cell * self.lamp_count + lamp)
+        likely, other = dr.gather(mi.Vector2f, table, row + lamp)
         return dr.select(scaled - mi.Float(lamp) < likely, lamp, mi.UInt(other))
+
+    def draw_for_air(self, cell, number):
+        """Return the lamp that a number stands for on a leg through haze that ends in a cell. UInt
+
+        A leg crosses many cells, and surfaces in the last may lie in the dark where the leg does not.
+        """
+        of_whole = number < WHOLE
+        whole = self._draw(self.drawn_whole, mi.UInt(0), dr.minimum(number / WHOLE, 1 - 2**-24))
+        rest = dr.clip((number - WHOLE) / (1 - WHOLE), 0, 1 - 2**-24)
+        return dr.select(of_whole, whole, self.draw(cell, rest))
+
+    def probability_for_air(self, cell, lamp):
+        """Return the probability that `draw_for_air` gives a lamp."""
+        if not self.useful:
+            return self.probability(cell, lamp)
+        whole = dr.gather(mi.Float, self.whole, lamp)
+        return WHOLE * whole + (1 - WHOLE) * self.probability(cell, lamp)
 
     def probability(self, cell, lamp):
         """Return the probability that a lamp is sampled from a cell; `EVEN` is every lamp alike."""
@@ -286,6 +313,11 @@ def _probabilities(given: np.ndarray, outputs) -> np.ndarray:
     # What is around a cell counts a little: its points may have missed a small pool of light.
     light = (grid + around(grid) / 100).reshape(light.shape)
     light += 1e-3 * light.mean(axis=0)
+    return _with_floor(light)
+
+
+def _with_floor(light: np.ndarray) -> np.ndarray:
+    """Return shares of the lamps' light, row by row, with a floor that all lamps divide evenly."""
     total = light.sum(axis=1, keepdims=True)
     lamps = light.shape[1]
     share = np.where(total > 0, light / np.maximum(total, 1e-30), 1 / lamps)

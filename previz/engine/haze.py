@@ -6,9 +6,9 @@ The haze fills the scene or an upright box, evenly or thinning with height:
 
 so optical depth along a ray and its inverse have closed forms. On the leg that leaves the camera
 single scattering is sampled where the light is (`airlight`): in the beam of a lamp that has one,
-in the shaft of the sun behind an opening, near everything else. Every other scattering comes
-of analog free flight; the first one on the camera's leg takes no light of its own, as `airlight`
-counts that.
+in the shaft of the sun behind an opening, near everything else. On every other leg that is given to the
+air the same is done with one sample (`special.HazeLeg`); where the path goes on from comes of free
+flight.
 
 Source: sampling along a ray in proportion to the angle seen from the lamp: Kulla and Fajardo,
 "Importance sampling techniques for path tracing in participating media", EGSR 2012 (from memory).
@@ -18,11 +18,14 @@ Phase function: Henyey and Greenstein 1941.
 from __future__ import annotations
 
 from previz.engine import lighting
-from previz.engine.device import first_three, number, vector
+from previz.engine.device import Rectangle, first_three, number, vector
 from previz.engine.jit import dr, mi
 
 FAR = 2e3
 """Haze farther away than this is left out. [m]"""
+
+SKY_TURNS = 61
+"""How often the number that a sample of the sky is drawn by goes through all openings."""
 
 EVEN_SHARE = 0.15
 """Share of the samples along a leg that fade with the haze alone, so that no light is missed."""
@@ -80,6 +83,18 @@ class Haze:
         near, far = self.interval(origin, direction, distance)
         return self.depth(origin, direction, near, far)
 
+    def reach_of_light(self, point):
+        """Return the distance from a lamp within which places lit by it are drawn densely. [m]"""
+        return 1 / (dr.pi * dr.maximum(self.sigma(point), 1e-9))
+
+    @staticmethod
+    def denser(reach, distance, size):
+        """Return about how much denser `sample_leg` draws places than free flight does, so far from a lamp.
+
+        `reach` is as of `reach_of_light`, or 0 for 1; `size` the lamp's radius. [m]
+        """
+        return dr.maximum(reach / dr.maximum(dr.maximum(distance, size), 1e-6), 1)
+
     def phase(self, cosine):
         """Return the phase function at the cosine of the turn; 1 is straight on. [1/sr]"""
         square = dr.square(self.g)
@@ -105,10 +120,9 @@ class Along:
 
     def __init__(self, near, far, sigma):
         self.near, self.far, self.sigma = near, far, dr.maximum(sigma, 1e-6)
-        self.length = dr.maximum(far - near, 1e-6)
-        self.lost = dr.maximum(1 - dr.exp(-self.sigma * self.length), 1e-9)
-        self.shafts, self.parts, self.inside = None, [], mi.Bool(False)
+        self.lost = dr.maximum(1 - dr.exp(-self.sigma * dr.maximum(far - near, 1e-6)), 1e-9)
         # Nothing to aim at yet: without `inside` these do not count.
+        self.inside, self.shafts, self.shafted = mi.Bool(False), [], mi.Bool(False)
         self.low, self.high, self.middle, self.gap = self.near, self.far, mi.Float(0), mi.Float(1)
         self.angle_low, self.angle_high = mi.Float(0), mi.Float(0)
 
@@ -127,21 +141,13 @@ class Along:
         self.angle_low = dr.atan((self.low - self.middle) / self.gap)
         self.angle_high = dr.atan((self.high - self.middle) / self.gap)
 
-    def towards_each(self, origin, direction, places):
-        """Aim the density at several places evenly; a list of (centre, size)."""
-        self.parts = []
-        for centre, size in places:
-            part = Along(self.near, self.far, self.sigma)
-            part.towards(origin, direction, centre, size, self.near, self.far)
-            self.parts.append(part)
-        self.inside = self.parts[0].inside
-
-    def within(self, spans):
-        """Aim the density at spans of the leg, each in proportion to its length."""
+    def within(self, spans, here):
+        """Aim the density at spans of the leg, each in proportion to its length, in the lanes `here`."""
         self.shafts = [(dr.clip(a, self.near, self.far), dr.clip(b, self.near, self.far))
                        for a, b in spans]
         self.total = sum((dr.maximum(b - a, 0) for a, b in self.shafts), mi.Float(0))
-        self.inside = self.total > 1e-5
+        self.shafted = here
+        self.inside = dr.select(here, self.total > 1e-5, self.inside)
 
     def sample(self, u):
         """Return a distance drawn from the density. [m]"""
@@ -152,15 +158,10 @@ class Along:
         return dr.select(even, dr.minimum(fading, self.far), self._aimed(rest))
 
     def _aimed(self, u):
-        if self.parts:
-            scaled = u * len(self.parts)
-            at = self.near
-            for k, part in enumerate(self.parts):
-                at = dr.select((scaled >= k) & (scaled < k + 1), part._aimed(scaled - k), at)
-            return at
-        if self.shafts is None:
-            angle = dr.lerp(self.angle_low, self.angle_high, u)
-            return dr.clip(self.middle + self.gap * dr.tan(angle), self.low, self.high)
+        angle = dr.lerp(self.angle_low, self.angle_high, u)
+        aimed = dr.clip(self.middle + self.gap * dr.tan(angle), self.low, self.high)
+        if not self.shafts:
+            return aimed
         left, found, at = u * self.total, mi.Bool(False), self.near
         for low, high in self.shafts:
             length = dr.maximum(high - low, 0)
@@ -168,27 +169,18 @@ class Along:
             found |= take
             at = dr.select(take, low + left, at)
             left -= length
-        return at
-
-    def _aimed_density(self, distance):
-        if self.parts:
-            return sum((part._aimed_density(distance) for part in self.parts),
-                       mi.Float(0)) / len(self.parts)
-        if self.shafts is None:
-            between = (distance >= self.low) & (distance <= self.high)
-            spread = dr.maximum(self.angle_high - self.angle_low, 1e-9)
-            aimed = self.gap / (spread * (dr.square(self.gap)
-                                          + dr.square(distance - self.middle)))
-            return dr.select(between, aimed, 0)
-        aimed = mi.Float(0)
-        for low, high in self.shafts:
-            here = (distance >= low) & (distance <= high)
-            aimed += dr.select(here, 1 / dr.maximum(self.total, 1e-9), 0)
-        return aimed
+        return dr.select(self.shafted, at, aimed)
 
     def density(self, distance):
         """Return the density at a distance. [1/m]"""
-        aimed = self._aimed_density(distance)
+        between = (distance >= self.low) & (distance <= self.high)
+        spread = dr.maximum(self.angle_high - self.angle_low, 1e-9)
+        aimed = self.gap / (spread * (dr.square(self.gap) + dr.square(distance - self.middle)))
+        aimed = dr.select(between, aimed, 0)
+        if self.shafts:
+            covers = sum((dr.select((distance >= low) & (distance <= high), mi.Float(1), 0)
+                          for low, high in self.shafts), mi.Float(0))
+            aimed = dr.select(self.shafted, covers / dr.maximum(self.total, 1e-9), aimed)
         even = self.sigma * dr.exp(-self.sigma * (distance - self.near)) / self.lost
         return dr.select(self.inside, EVEN_SHARE * even + (1 - EVEN_SHARE) * aimed, even)
 
@@ -254,14 +246,20 @@ def shaft_span(origin, direction, shape, towards):
     return dr.select(usable, low, 0), dr.select(usable, high, 0)
 
 
-def along_leg(buffers, haze, lamp, u, origin, direction, near, far, openings):
-    """Return the density along a leg, in the haze from `near` to `far` [m], that suits one lamp.
+def sample_leg(buffers, haze, lamp, u, number, origin, direction, near, far):
+    """Draw a place of a leg, in the haze from `near` to `far` [m], where one lamp lights the air.
 
     `u` chooses among the lamp's emitters; `lighting.sample_light` with the same number takes the
-    same one. Sky and sun come in by the `openings`, a list of Rectangle.
+    same one. Of the openings that the sky comes in by, which is another matter, it chooses one too.
+
+    Returns
+    -------
+    distance, density, size : Float, Float, Float
+        [m], [1/m]; given what `u` chose, which has about this radius [m].
     """
-    sigma = haze.sigma(origin + direction * near)
-    chosen = Along(near, far, sigma)
+    leg = Along(near, far, haze.sigma(origin + direction * near))
+    openings = [index for index in range(buffers.guides) if buffers.guide_opening[index]]
+    centre, size, low, high, aimed = mi.Point3f(0), mi.Float(1), near, far, mi.Bool(False)
     if buffers.emitters:
         first, count = lighting.emitters_of(buffers, lamp)
         which = dr.minimum(mi.UInt(u * mi.Float(count)), dr.maximum(count, 1) - 1)
@@ -269,39 +267,25 @@ def along_leg(buffers, haze, lamp, u, origin, direction, near, far, openings):
         centre = first_three(lighting.read_emitter(buffers, "middle", emitter), mi.Point3f)
         axis = first_three(lighting.read_emitter(buffers, "ahead", emitter))
         size, cosine, behind, _ = lighting.read_emitter(buffers, "beam", emitter)
-        narrow = cosine > 0
-        low, high = cone_span(origin, direction, centre - axis * behind, axis, cosine)
-        chosen.towards(origin, direction, centre, size, dr.select(narrow, low, near),
-                       dr.select(narrow, high, far))
-        chosen.inside &= count > 0
-    return chosen, _daylight_legs(buffers, sigma, origin, direction, near, far, openings)
-
-
-def _daylight_legs(buffers, sigma, origin, direction, near, far, openings):
-    """Return the densities for sun and sky, None where there is no such lamp."""
-    sun = sky = None
-    if buffers.sun_lamp >= 0:
-        sun = Along(near, far, sigma)
-        if openings:
-            towards = vector(buffers.sun, 0)
-            sun.within([shaft_span(origin, direction, shape, towards) for shape in openings])
-    if buffers.sky_lamp >= 0:
-        sky = Along(near, far, sigma)
-        if openings:
-            sky.towards_each(origin, direction,
-                             [(shape.centre, dr.sqrt(shape.area) * 0.5) for shape in openings])
-    return sun, sky
-
-
-def sample_leg(buffers, lamp, legs, u):
-    """Return (distance, density) drawn from the density of the lamp that was chosen."""
-    plain, (sun, sky) = legs
-    distance = plain.sample(u)
-    density = plain.density(distance)
-    for leg, index in ((sun, buffers.sun_lamp), (sky, buffers.sky_lamp)):
-        if leg is not None:
-            here = lamp == index
-            at = leg.sample(u)
-            distance = dr.select(here, at, distance)
-            density = dr.select(here, leg.density(at), density)
-    return distance, density
+        narrow, aimed = (cosine > 0) & (count > 0), count > 0
+        start, end = cone_span(origin, direction, centre - axis * behind, axis, cosine)
+        low, high = dr.select(narrow, start, near), dr.select(narrow, end, far)
+    if buffers.sky_lamp >= 0 and openings:
+        sky = lamp == buffers.sky_lamp
+        at = mi.UInt(openings[0])
+        # Not by `u` itself, which also says whether a sample is aimed at an opening at all.
+        scaled = u * SKY_TURNS - dr.floor(u * SKY_TURNS)
+        for index, opening in enumerate(openings[1:], 1):
+            at = dr.select(scaled * len(openings) >= index, mi.UInt(opening), at)
+        shape = Rectangle(buffers.guide_data, at)
+        centre = dr.select(sky, shape.centre, centre)
+        size = dr.select(sky, dr.sqrt(shape.area) * 0.5, size)
+        low, high, aimed = dr.select(sky, near, low), dr.select(sky, far, high), aimed | sky
+    leg.towards(origin, direction, centre, size, low, high)
+    leg.inside &= aimed
+    if buffers.sun_lamp >= 0 and openings:
+        towards = vector(buffers.sun, 0)
+        leg.within([shaft_span(origin, direction, Rectangle(buffers.guide_data, index), towards)
+                    for index in openings], lamp == buffers.sun_lamp)
+    distance = leg.sample(number)
+    return distance, leg.density(distance), size

@@ -69,7 +69,8 @@ class Path:
     says which mirrors, `unfolded` how long the path was to the last; `counted` that light met without
     any has been counted elsewhere. `haze_depth` and `scatterings` are its optical depth of haze and how
     often it scattered there; `veil` is set where the air itself sends it to the camera. What is
-    kept for mirrors alone is None in a stage that has none.
+    kept for mirrors alone is None in a stage that has none. `reach` is 0 behind a surface, and behind a
+    scattering as in `next_event.LightSample`; None without haze.
     """
 
     sample: mi.UInt
@@ -90,6 +91,7 @@ class Path:
     trail: mi.UInt | None = None
     unfolded: mi.Float | None = None
     counted: mi.Bool | None = None
+    reach: mi.Float | None = None
 
 
 class Transport:
@@ -168,6 +170,8 @@ class Transport:
         if buffers.images is not None:
             path.place, path.share, path.trail = mi.UInt(0), mi.Float(0), mi.UInt(DIRECT)
             path.unfolded, path.counted = mi.Float(0), mi.Bool(False)
+        if buffers.has_haze:
+            path.reach = mi.Float(0)
 
         def more(path):
             return path.sample < lane.left
@@ -190,5 +194,7 @@ class Transport:
         path.throughput = [dr.select(path.fresh, 1.0, b) for b in path.throughput]
         put(path, path.fresh, origin=origin, direction=direction, depth=0, pdf=-1.0, haze_depth=0.0,
             scatterings=0, veil=False)
+        if path.reach is not None:
+            put(path, path.fresh, reach=0.0)
         if path.trail is not None:
             put(path, path.fresh, trail=DIRECT, unfolded=0.0, counted=False)

@@ -17,10 +17,11 @@ _PLASTIC = 1.2207440846057596
 """The root of x⁴ = x + 1; its powers are steps that go well together in three dimensions."""
 
 STEPS = tuple(int(step % 1 * 2**32) for step in (
-    1 / _PLASTIC, 1 / _PLASTIC**2, 1 / _PLASTIC**3, 7**0.5, 11**0.5, 13**0.5, 17**0.5))
-"""Steps in 1/2³²: three and one for a sample of a lamp and how it gets there, four for a pixel's ray."""
+    1 / _PLASTIC, 1 / _PLASTIC**2, 1 / _PLASTIC**3, 7**0.5, 11**0.5, 13**0.5, 17**0.5, 19**0.5))
+"""Steps in 1/2³²: three and one for a sample of a lamp and how it gets there, four for a pixel's ray,
+one for whether that scatters."""
 
-FOR_LAMPS, FOR_RAY = (0, 1, 2, 3), (3, 4, 5, 6)
+FOR_LAMPS, FOR_RAY, FOR_HAZE = (0, 1, 2, 3), (3, 4, 5, 6), (7,)
 
 
 class Spread:

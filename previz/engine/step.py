@@ -7,6 +7,7 @@ from functools import reduce
 from previz.engine import lighting
 from previz.engine.device import either, put, read_four, times
 from previz.engine.glass import Boundary, clear_things, crossing_of
+from previz.engine.haze import Haze
 from previz.engine.hit import Hit
 from previz.engine.images import DIRECT, Site
 from previz.engine.jit import dr, mi
@@ -38,15 +39,19 @@ class Step:
     def _point(self):
         return mi.Point2f(self.number(), self.number())
 
-    def place(self):
-        """Return what the tally wants to know of a path as it is now."""
+    def record(self):
+        """Return a path's depth of haze, its scatterings and its veil, as they are now."""
         path = self.path
-        return self.lane.thread, path.haze_depth, path.scatterings, path.veil
+        return mi.Float(path.haze_depth), mi.UInt(path.scatterings), mi.Bool(path.veil)
 
-    def add(self, place, lamp, values, weight, bounced, active, further=0.0):
-        """Add a path's light to the slice of its lamp; `further` is a last leg's depth of haze."""
-        thread, depth, scatterings, veil = place
-        self.tally.add(thread, lamp, values, weight, bounced, active, depth + further, scatterings, veil)
+    def add(self, lamp, values, weight, bounced, active, further=0.0, record=None):
+        """Add a path's light to the slice of its lamp; `further` is a last leg's depth of haze.
+
+        What the haze has to do with it is as it is now without an earlier `record`.
+        """
+        depth, scatterings, veil = record or self.record()
+        self.tally.add(self.lane.thread, lamp, values, weight, bounced, active, depth + further, scatterings,
+                       veil)
 
     def advance(self):
         """Take the path one surface, or one scattering in the haze, further."""
@@ -73,7 +78,10 @@ class Step:
             point = dr.select(air.scatters, air.point, point)
             side, normal = (dr.select(air.scatters, -path.direction, each) for each in (side, normal))
             surface = dr.select(air.scatters, buffers.black, surface)
-        self._add_hit_light(hit, arrived)
+        if air is None:
+            self._add_hit_light(hit, arrived, path.throughput)
+        else:
+            self._add_hit_light(hit, travel, *air.unscattered(hit.distance, travel))
         valid = hit.valid & arrived
         if air is not None:
             valid |= air.scatters
@@ -99,7 +107,7 @@ class Step:
         guides = lighting.Guides(buffers, point) if buffers.guides else None
         self.special = Special(self, at_start, air, vertex)
         trail = None if buffers.images is None else Trail(path, buffers.images, hit, vertex)
-        sample = LightSample(self, vertex, guides, point, valid)
+        sample = LightSample(self, vertex, guides, point, valid if air is None else valid | air.by_air)
         sample.weigh()
         self._go_on(vertex, guides, point, valid, trail)
         if clear_things(buffers):
@@ -108,7 +116,7 @@ class Step:
         # Last, when nothing of the surface has to be kept meanwhile: on a GPU that took a third of the time.
         sample.add()
 
-    def _add_hit_light(self, hit, active):
+    def _add_hit_light(self, hit, active, throughput, record=None):
         """Add the light of an emitter, the sun or the sky that this ray hit."""
         buffers = self.buffers
         lit, away = mi.Bool(False), mi.Bool(False)
@@ -118,37 +126,40 @@ class Step:
             away = active & ~hit.valid
 
         def add(lit, away):
-            self._add_sky_or_emitter(hit, lit, away)
+            self._add_sky_or_emitter(hit, lit, away, throughput, record)
             if buffers.sun_lamp >= 0:
                 value, light_pdf = lighting.sun_radiance(buffers, self.path.direction, away)
-                self._add_met(mi.UInt(buffers.sun_lamp), self.path.throughput, value, light_pdf, away)
+                self._add_met(mi.UInt(buffers.sun_lamp), throughput, value, light_pdf, away, record)
             return lit
 
         # A branch, as few rays meet light.
         dr.if_stmt((lit, away), lit | away, add, lambda lit, away: lit)
 
-    def _add_sky_or_emitter(self, hit, lit, away):
+    def _add_sky_or_emitter(self, hit, lit, away, throughput, record):
         """Add the light of an emitter where `lit`, and of the sky where `away`: of one lamp a lane."""
         path, buffers = self.path, self.buffers
-        lamp, shown, value, light_pdf = mi.UInt(0), path.throughput, mi.Float(0), mi.Float(0)
+        lamp, shown, value, light_pdf = mi.UInt(0), throughput, mi.Float(0), mi.Float(0)
         if buffers.emitters:
             emitter = lighting.Emitter(buffers, hit.emitter, lit)
             lamp = emitter.lamp
             value = emitter.radiance(hit.point, -path.direction, hit.cos_emit, lit)
             far = hit.distance if path.unfolded is None else path.unfolded + hit.distance
             light_pdf = emitter.pdf(hit.area, dr.square(far), hit.cos_emit)
+            if path.reach is not None:
+                size = lighting.read_emitter(buffers, "beam", hit.emitter, lit).x
+                light_pdf *= Haze.denser(path.reach, far, size)
             shown = lighting.pictured(buffers, shown, hit.emitter, hit.point, lit)
         if buffers.sky_lamp >= 0:
             sky = lighting.sky_radiance(buffers, path.direction, away)
             lamp, value, light_pdf = (dr.select(away, a, b) for a, b in (
                 (mi.UInt(buffers.sky_lamp), lamp), (sky, value), (path.sky_pdf, light_pdf)))
         if buffers.emitters or buffers.sky_lamp >= 0:
-            self._add_met(lamp, shown, value, light_pdf, lit | away)
+            self._add_met(lamp, shown, value, light_pdf, lit | away, record)
 
-    def _add_met(self, lamp, values, value, light_pdf, active):
+    def _add_met(self, lamp, values, value, light_pdf, active, record):
         """Add a lamp's light that this ray met, weighed by MIS."""
         weight = value * self._mis_weight(light_pdf, lamp)
-        self.add(self.place(), lamp, values, weight, self.path.depth > 1, active)
+        self.add(lamp, values, weight, self.path.depth > 1, active, record=record)
 
     def _mis_weight(self, light_pdf, lamp):
         """Return the MIS weight of a lamp that this ray hit, by the balance heuristic.
@@ -203,9 +214,11 @@ class Step:
         path.throughput = [b / keep for b in throughput]
         put(path, active, origin=special.leave(point, vertex, direction), direction=direction)
         path.pdf = dr.select(mirror, -1, pdf)
-        if special.counted is not None and trail is None:
-            # What this direction runs into has been counted: a pdf of 0 gives it no weight.
-            path.pdf = dr.select(special.counted, 0, path.pdf)
+        if special.counted is not None:
+            path.reach = dr.select(special.air.scatters, special.air.haze.reach_of_light(point), 0)
+            if trail is None:
+                # What this direction runs into has been counted: a pdf of 0 gives it no weight.
+                path.pdf = dr.select(special.counted, 0, path.pdf)
         if buffers.sky_lamp >= 0:
             dome = dr.select(direction.z > 0, dr.inv_two_pi, 0)
             path.sky_pdf = dome if guides is None else guides.sky_pdf(direction, openings)
