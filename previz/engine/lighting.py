@@ -205,8 +205,12 @@ class Guides:
                 openings / dr.maximum(self.opening_total, 1e-12))
 
     def brightness(self, aimed):
-        """Return about how bright it is in a direction, with 1 beside the guides, by their pdf there."""
-        return 1 + self.total * aimed
+        """Return about how bright it is in a direction, with 1 beside the guides, by their pdf there.
+
+        They may give as much as their `share` of the rays stands for, which hedges too: a tiny
+        guide close to a lamp is far brighter than its weight says.
+        """
+        return 1 + dr.maximum(self.total, dr.pi * self.share / (1 - self.share)) * aimed
 
     def sky_pdf(self, direction, openings):
         """Return the pdf per solid angle of `sample_light` for a direction of the sky."""

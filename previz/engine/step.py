@@ -187,8 +187,10 @@ class Step:
         alive &= largest > 0
         sent = special.sent_on(dr.clip(vertex.albedo, LEAST_SENT, 1))
         path.sent = dr.select(active & (path.depth == 0), sent, path.sent)
+        # Near a bright guide is a lamp, which what goes on from there may run into.
+        expected = largest * dr.select(mirror, 1, brightness) * path.brightness / path.sent
+        path.brightness = dr.select(active & ~mirror, brightness, path.brightness)
         # What a mirror shows may be a lamp itself, which nothing foretells.
-        expected = largest * dr.select(mirror, 1, brightness) / path.sent
         faint = dr.select(mirror, 1, dr.clip(expected / FAINT, 0.02, 1))
         keep = dr.select(path.depth + 1 >= self.limits.roulette_depth,
                          dr.clip(expected, 0.02, 0.97), faint)
