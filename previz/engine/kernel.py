@@ -61,8 +61,10 @@ class Lane:
 class Path:
     """What a lane remembers from leg to leg.
 
-    `random` is the state of its generator. `pdf` is that of the last direction, per solid angle (below
-    0: it came from a camera or a mirror, and light sampling could not have drawn it); `sky_pdf` that
+    `random` is the state of its generator; `sent` about what its first point sends on of all light,
+    which its throughput is judged by, and `brightness` about how much more than the usual comes from
+    where it was sent last. `pdf` is that of the last direction, per solid angle (below 0: it came from
+    a camera or a mirror, and light sampling could not have drawn it); `sky_pdf` that
     of light sampling of the sky in the same direction; `cell` is that of the `LampChoice` made where
     it was drawn, and `place` and `share` are as in `images.Site`. Behind a mirror that light samples go
     through, both pdfs are those of the direction before it, times the mirror's reflectance; `trail`
@@ -78,6 +80,8 @@ class Path:
     origin: mi.Point3f
     direction: mi.Vector3f
     throughput: list
+    sent: mi.Float
+    brightness: mi.Float
     depth: mi.UInt
     pdf: mi.Float
     sky_pdf: mi.Float
@@ -165,8 +169,9 @@ class Transport:
         path = Path(
             sample=mi.UInt(0), random=mi.UInt64(rng.state), origin=mi.Point3f(0),
             direction=mi.Vector3f(0, 0, 1), throughput=[mi.Float(1) for _ in range(buffers.bands)],
-            depth=mi.UInt(0), pdf=mi.Float(-1), sky_pdf=mi.Float(0), cell=dr.opaque(mi.UInt, EVEN),
-            fresh=mi.Bool(True), haze_depth=mi.Float(0), scatterings=mi.UInt(0), veil=mi.Bool(False))
+            sent=mi.Float(1), brightness=mi.Float(1), depth=mi.UInt(0), pdf=mi.Float(-1),
+            sky_pdf=mi.Float(0), cell=dr.opaque(mi.UInt, EVEN), fresh=mi.Bool(True), haze_depth=mi.Float(0),
+            scatterings=mi.UInt(0), veil=mi.Bool(False))
         if buffers.images is not None:
             path.place, path.share, path.trail = mi.UInt(0), mi.Float(0), mi.UInt(DIRECT)
             path.unfolded, path.counted = mi.Float(0), mi.Bool(False)
@@ -192,8 +197,8 @@ class Transport:
         numbers = Spread(lane.key, 0, path.sample, FOR_RAY)
         origin, direction = self.start.ray(lane.whole, path.sample, numbers)
         path.throughput = [dr.select(path.fresh, 1.0, b) for b in path.throughput]
-        put(path, path.fresh, origin=origin, direction=direction, depth=0, pdf=-1.0, haze_depth=0.0,
-            scatterings=0, veil=False)
+        put(path, path.fresh, origin=origin, direction=direction, sent=1.0, brightness=1.0, depth=0, pdf=-1.0,
+            haze_depth=0.0, scatterings=0, veil=False)
         if path.reach is not None:
             put(path, path.fresh, reach=0.0)
         if path.trail is not None:

@@ -124,7 +124,7 @@ class Vertex:
         reflect = self.left_in * self.mean_reflectance
         transmit = self.left_in * self.mean_transmission
         total = gloss + reflect + transmit
-        self.black = total < 1e-5
+        self.albedo, self.black = total, total < 1e-5
         scale = dr.select(self.black, 0, 1 / dr.maximum(total, 1e-5))
         self.p_mirror = dr.select(self.mirror, gloss * scale, 0)
         rest = 1 / dr.maximum(1 - self.p_mirror, 1e-5)

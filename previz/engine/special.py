@@ -160,6 +160,14 @@ class Special:
                 self.at_start, self.start.sample(self.whole, self.normal, point), direction)
         return direction
 
+    def sent_on(self, by_surface):
+        """Return how much of all light points send on: special ones all."""
+        if self.air is not None:
+            by_surface = dr.select(self.air.scatters, 1, by_surface)
+        if self.at_start is not None:
+            by_surface = dr.select(self.at_start, 1, by_surface)
+        return by_surface
+
     def leave(self, point, vertex, direction):
         """Return where a ray starts: off its surface, or from the very point in the air."""
         moved = offset_point(point, vertex, direction)

@@ -18,8 +18,9 @@ from previz.engine.subsurface import Entry
 from previz.engine.tables import NONE
 from previz.engine.trail import Trail
 
-FAINT = 0.1
-"""Expected part of a path's light under which it may end before `Limits.roulette_depth`. [1]"""
+FAINT, LEAST_SENT = 0.3, 0.05
+"""Expected light of a path, relative to what its first point sends on, under which it may end before
+`Limits.roulette_depth`; and the least that this point counts as. [1]"""
 
 
 class Step:
@@ -205,8 +206,12 @@ class Step:
         throughput = times(path.throughput, factors)
         largest = reduce(dr.maximum, throughput, mi.Float(0))
         alive &= largest > 0
+        sent = special.sent_on(dr.clip(vertex.albedo, LEAST_SENT, 1))
+        path.sent = dr.select(active & (path.depth == 0), sent, path.sent)
+        # Near a bright guide is a lamp, which what goes on from there may run into.
+        expected = largest * dr.select(mirror, 1, brightness) * path.brightness / path.sent
+        path.brightness = dr.select(active & ~mirror, brightness, path.brightness)
         # What a mirror shows may be a lamp itself, which nothing foretells.
-        expected = largest * dr.select(mirror, 1, brightness)
         faint = dr.select(mirror, 1, dr.clip(expected / FAINT, 0.02, 1))
         keep = dr.select(path.depth + 1 >= self.limits.roulette_depth,
                          dr.clip(expected, 0.02, 0.97), faint)
