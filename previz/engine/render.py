@@ -47,7 +47,8 @@ class Limits:
     max_depth : int
         Most surfaces on one path; a safety stop only.
     roulette_depth : int
-        Surfaces after which Russian roulette may end a path, by the throughput that is left.
+        Surfaces after which Russian roulette may end any path; before, it ends those that are expected to
+        bring less than a path usually does. None are ended where this is as much as `max_depth`.
     """
 
     max_depth: int = 64

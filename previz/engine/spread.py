@@ -1,9 +1,10 @@
 """Numbers that fill the unit interval evenly, for the choices that matter most.
 
-A pixel's samples visit its own area, the pupil and the first sample of each lamp. Chosen freely they
-clump; a Kronecker sequence from a random start, x_k = frac(start + k · step), fills the interval
-evenly for any number of samples. Each number taken alone is even and random, so nothing is biased;
-passes start anew, so their spread still gives the variance.
+A pixel's samples visit its own area, the pupil, the first sample of each lamp, and directions in which
+paths go on from their first point. Chosen freely they clump; a Kronecker sequence from a random
+start, x_k = frac(start + k · step), fills the interval evenly for any number of samples. Each number
+taken alone is even and random, so nothing is biased; passes start anew, so their spread still gives
+the variance.
 
 Source: additive recurrences with irrational steps, Niederreiter, "Random Number Generation and
 Quasi-Monte Carlo Methods", 1992 (from memory).
@@ -19,9 +20,9 @@ _PLASTIC = 1.2207440846057596
 STEPS = tuple(int(step % 1 * 2**32) for step in (
     1 / _PLASTIC, 1 / _PLASTIC**2, 1 / _PLASTIC**3, 7**0.5, 11**0.5, 13**0.5, 17**0.5, 19**0.5))
 """Steps in 1/2³²: three and one for a sample of a lamp and how it gets there, four for a pixel's ray,
-one for whether that scatters."""
+one for whether that scatters. For a direction too: how it is drawn, by which lobe, and a point."""
 
-FOR_LAMPS, FOR_RAY, FOR_HAZE = (0, 1, 2, 3), (3, 4, 5, 6), (7,)
+FOR_LAMPS, FOR_RAY, FOR_HAZE, FOR_DIRECTION = (0, 1, 2, 3), (3, 4, 5, 6), (7,), (0, 3, 1, 2)
 
 
 class Spread:

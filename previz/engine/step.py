@@ -14,13 +14,14 @@ from previz.engine.jit import dr, mi
 from previz.engine.next_event import LightSample
 from previz.engine.shading import Vertex
 from previz.engine.special import HazeLeg, Special
+from previz.engine.spread import FOR_DIRECTION, Spread
 from previz.engine.subsurface import Entry
 from previz.engine.tables import NONE
 from previz.engine.trail import Trail
 
-FAINT, LEAST_SENT = 0.3, 0.05
-"""Expected light of a path, relative to what its first point sends on, under which it may end before
-`Limits.roulette_depth`; and the least that this point counts as. [1]"""
+LEAST_SENT, LEAST_CHANCE = 0.05, 0.02
+"""What a path's first point sends on counts as so much at least, for Russian roulette; and the least chance
+to go on. [1]"""
 
 
 class Step:
@@ -39,6 +40,16 @@ class Step:
 
     def _point(self):
         return mi.Point2f(self.number(), self.number())
+
+    def _numbers_for_direction(self):
+        """Return two numbers and a point that the next direction is drawn by; where it is a path's
+        first, evenly over the samples.
+        """
+        path = self.path
+        numbers = Spread(self.lane.key, self.buffers.lamp_count + 1, path.sample, FOR_DIRECTION)
+        even = [numbers.next_float32() for _ in FOR_DIRECTION]
+        choice, lobe, x, y = (dr.select(path.depth == 0, each, self.number()) for each in even)
+        return choice, lobe, mi.Point2f(x, y)
 
     def record(self):
         """Return a path's depth of haze, its scatterings and its veil, as they are now."""
@@ -185,8 +196,8 @@ class Step:
         """Choose the next direction from the BSDF or the guides, and end paths by Russian roulette."""
         path = self.path
         buffers, special = self.buffers, self.special
-        choice, where = self.number(), self._point()
-        direction = special.sample(vertex.sample(self.number(), where), where)
+        choice, lobe, where = self._numbers_for_direction()
+        direction = special.sample(vertex.sample(lobe, where), where)
         if guides is not None:
             aim = (choice < guides.share) & ~vertex.only_mirror
             direction = dr.select(aim, guides.sample(choice / guides.share, where), direction)
@@ -206,15 +217,7 @@ class Step:
         throughput = times(path.throughput, factors)
         largest = reduce(dr.maximum, throughput, mi.Float(0))
         alive &= largest > 0
-        sent = special.sent_on(dr.clip(vertex.albedo, LEAST_SENT, 1))
-        path.sent = dr.select(active & (path.depth == 0), sent, path.sent)
-        # Near a bright guide is a lamp, which what goes on from there may run into.
-        expected = largest * dr.select(mirror, 1, brightness) * path.brightness / path.sent
-        path.brightness = dr.select(active & ~mirror, brightness, path.brightness)
-        # What a mirror shows may be a lamp itself, which nothing foretells.
-        faint = dr.select(mirror, 1, dr.clip(expected / FAINT, 0.02, 1))
-        keep = dr.select(path.depth + 1 >= self.limits.roulette_depth,
-                         dr.clip(expected, 0.02, 0.97), faint)
+        keep = self._chance(vertex, largest, brightness, active, mirror)
         alive &= self.number() < keep
         path.throughput = [b / keep for b in throughput]
         put(path, active, origin=special.leave(point, vertex, direction), direction=direction)
@@ -233,6 +236,23 @@ class Step:
                 trail.follow(mirror, *trail.at_surface)
         path.depth = dr.select(active, path.depth + 1, path.depth)
         path.fresh = ~alive | (path.depth >= self.max_depth)
+
+    def _chance(self, vertex, largest, brightness, active, mirror):
+        """Return the chance to go on of paths that carry so much: by Russian roulette, what light they are
+        expected to bring, relative to what their first point sends on.
+        """
+        path, limits = self.path, self.limits
+        sent = self.special.sent_on(dr.clip(vertex.albedo, LEAST_SENT, 1))
+        path.sent = dr.select(active & (path.depth == 0), sent, path.sent)
+        # Near a bright guide is a lamp, which what goes on from there may run into.
+        expected = largest * dr.select(mirror, 1, brightness) * path.brightness / path.sent
+        path.brightness = dr.select(active & ~mirror, brightness, path.brightness)
+        if limits.roulette_depth >= limits.max_depth:
+            return mi.Float(1)
+        # What a mirror shows may be a lamp itself, which nothing foretells.
+        early = dr.select(mirror, 1, dr.clip(expected, LEAST_CHANCE, 1))
+        late = dr.clip(expected, LEAST_CHANCE, 0.97)
+        return dr.select(path.depth + 1 >= limits.roulette_depth, late, early)
 
     def _mirror(self, crossing, mirrored, passed, trail):
         """Send the paths that a pane or sheet mirrored on from there, with what had come that far."""

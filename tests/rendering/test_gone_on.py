@@ -16,7 +16,7 @@ from previz.stage.build import build_stage
 
 pytestmark = pytest.mark.engine
 
-PRECISION = 0.01
+PRECISION = 0.005
 
 
 class Killed(BaseException):

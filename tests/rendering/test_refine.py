@@ -59,21 +59,21 @@ def luminance(frames, stage):
 
 @pytest.fixture(scope="module")
 def quiet(stage, tmp_path_factory):
-    """One run to a noise of 4 %: its end, its rounds, and how many lamps each step had."""
+    """One run to a noise of 3 %: its end, its rounds, and how many lamps each step had."""
     rounds, lamps, step = [], [], CameraJob.step
     with pytest.MonkeyPatch.context() as patched:
         patched.setattr(CameraJob, "step", lambda job, *a: (
             lamps.append(len(job.stage.lamps)), step(job, *a))[1])
-        done = refiner(stage, tmp_path_factory.mktemp("quiet"), noise=0.04).run(rounds.append)
+        done = refiner(stage, tmp_path_factory.mktemp("quiet"), noise=0.03).run(rounds.append)
     return done, rounds, lamps
 
 
 def test_it_refines_to_the_requested_noise(stage, quiet, tmp_path):
     """Rounds double until the noise is reached; it is true noise, as another seed shows."""
     done, rounds, _ = quiet
-    assert done.noise <= 0.04 < rounds[-2].noise
+    assert done.noise <= 0.03 < rounds[-2].noise
     assert [r.samples for r in rounds][:2] == [4, 8]
-    other = refiner(stage, tmp_path, noise=0.04, seed=9).run()
+    other = refiner(stage, tmp_path, noise=0.03, seed=9).run()
     one, two = luminance(done.frames, stage), luminance(other.frames, stage)
     floor = np.maximum((one + two) / 2, 0.05 * one.mean())
     measured = np.sqrt(np.mean(((one - two) / floor) ** 2) / 2)
