@@ -13,6 +13,7 @@ import numpy as np
 
 from previz.engine import lighting
 from previz.engine.device import generator, on_device, vectors
+from previz.engine.frozen import launch
 from previz.engine.hit import clear
 from previz.engine.jit import dr, mi
 from previz.physics.triangles import doubled_normals, drawn_points
@@ -178,11 +179,15 @@ def light_at(buffers, points) -> np.ndarray:
 
     Illuminance of a small ball's front per unit lamp, shape (point, light). [1/m²] or [1]
     """
-    lamps = buffers.lamps
-    thread = dr.arange(mi.UInt, len(points) * lamps)
-    point = dr.gather(mi.Point3f, on_device(mi.Float, points), thread // buffers.lamp_count)
-    _, given = light_samples(buffers, point, thread % buffers.lamp_count, 0x9E3779B9)
-    return np.array(given).reshape(-1, lamps)
+    given = launch(_light_at, buffers, on_device(mi.Float, points), len(points))
+    return np.array(given).reshape(-1, buffers.lamps)
+
+
+def _light_at(buffers, points, count: int):
+    """Return what `light_at` does, of so many points that lie on the device."""
+    thread = dr.arange(mi.UInt, count * buffers.lamps)
+    point = dr.gather(mi.Point3f, points, thread // buffers.lamp_count)
+    return light_samples(buffers, point, thread % buffers.lamp_count, 0x9E3779B9)[1]
 
 
 def light_samples(buffers, point, lamp, seed: int):

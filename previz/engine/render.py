@@ -190,8 +190,9 @@ def plane_values(buffers, camera: Camera, width: int, height: int,
     from previz.engine.starts import CameraStart
 
     planes = render_planes(buffers, CameraStart(camera, width, height), samples, pass_seed(1, 1 << 20))
-    seen = np.unique(planes["names_index"])
-    return planes, {buffers.geometry.names[index] for index in seen if index >= 0}
+    # Names from 1 on; 0 is nothing.
+    seen = np.flatnonzero(np.bincount(planes["names_index"].ravel() + 1))
+    return planes, {buffers.geometry.names[index - 1] for index in seen if index}
 
 
 class CameraJob(CameraPasses):

@@ -193,9 +193,10 @@ class Coarse:
         clean = np.moveaxis(clean, 0, -1) * np.float32(scale)
         little = np.float32(1e-4 * scale)
         # On few paths it takes single bright pixels for noise, and some of the light with them.
-        before, after = (np.maximum(_averaged(each[None], round(WIDE * width))[0], 0) + little
+        before, after = (np.maximum(_means(each[None], round(WIDE * width)), 0) + little
                          for each in (mixed, clean))
-        clean = clean * np.clip(before / after, 1 / MOST_GIVEN_BACK, MOST_GIVEN_BACK)
+        given_back = np.clip(before / after, 1 / MOST_GIVEN_BACK, MOST_GIVEN_BACK)
+        clean = clean * _between(given_back, mixed.shape[:2], round(WIDE * width))[0]
         if len(parts) == 1:
             return clean[None] / levels[0]
         smooth = np.maximum(_averaged(parts, max(1, round(SPREAD * width))), 0)
@@ -214,11 +215,28 @@ class Coarse:
 
 def _averaged(parts: np.ndarray, side: int) -> np.ndarray:
     """Return pictures, shape (n, row, column, channel), that go straight from mean to mean of squares."""
+    return _between(_means(parts, side), parts.shape[1:3], side)
+
+
+def _edges(size: int, side: int) -> np.ndarray:
+    """Return where squares of about this side begin, and the end of the last. [px]"""
+    return np.linspace(0, size, -(-size // side) + 1).astype(int)
+
+
+def _means(parts: np.ndarray, side: int) -> np.ndarray:
+    """Return the means of pictures over squares, shape (n, square down, square across, channel)."""
     for axis in (1, 2):
-        size = parts.shape[axis]
-        edges = np.linspace(0, size, -(-size // side) + 1).astype(int)
-        count, middles = np.diff(edges), (edges[:-1] + edges[1:] - 1) / 2
-        sums = np.moveaxis(np.add.reduceat(parts, edges[:-1], axis), axis, -1)
-        between = np.stack([np.interp(np.arange(size), middles, row) for row in np.eye(len(count))])
-        parts = np.moveaxis((sums / count.astype(np.float32)) @ between.astype(np.float32), -1, axis)
+        edges = _edges(parts.shape[axis], side)
+        count = np.expand_dims(np.diff(edges).astype(np.float32), tuple(range(1, 4 - axis)))
+        parts = np.add.reduceat(parts, edges[:-1], axis) / count
     return parts
+
+
+def _between(means: np.ndarray, shape: Sequence[int], side: int) -> np.ndarray:
+    """Return pictures of a shape that go straight from mean to mean of squares."""
+    for axis, size in zip((1, 2), shape, strict=True):
+        edges = _edges(size, side)
+        middles = (edges[:-1] + edges[1:] - 1) / 2
+        between = np.stack([np.interp(np.arange(size), middles, row) for row in np.eye(len(middles))])
+        means = np.moveaxis(np.tensordot(means, between.astype(np.float32), axes=(axis, 0)), -1, axis)
+    return means
