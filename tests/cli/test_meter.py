@@ -150,7 +150,7 @@ def test_interrupted_and_resumed_is_the_same_as_undisturbed(scene):
 
 def test_finished_meters_are_left_alone(scene):
     """Only meters that are too noisy are traced; a quiet one does not pay for a noisy one."""
-    batches = StageMeters(stage_job(scene)).incident(Effort(0.004))
+    batches = StageMeters(stage_job(scene)).incident(Effort(0.002))
     assert batches.paths.max() > batches.paths.min()
 
 

@@ -169,7 +169,7 @@ def test_a_haze_ladder_gives_what_spot_meters_read(tmp_path, monkeypatch):
     # Of a face a spot meter sees the skin, and the ladder the whole head: what both see alike is held.
     monkeypatch.setattr(haze, "_face", patches)
     # Draft renders half of that.
-    ladder = haze.haze(file.scene(), Request(tmp_path / "one", (96, 48), "draft", 128),
+    ladder = haze.haze(file.scene(), Request(tmp_path / "one", (96, 48), "draft", 256),
                        factors=(0.0, 1.0)).ladder
     columns = {column.head: column for column in haze_sheet._columns("")}
     levels = []

@@ -52,7 +52,7 @@ def until(truth):
 @pytest.fixture
 def renderer(desk, monkeypatch):
     """The renderer on a furnished desk, in a small size."""
-    monkeypatch.setattr(following, "WIDTH", 48)
+    monkeypatch.setattr(following, "WIDTH", {"processor": 48, "gpu": 48})
     return HandRenderer(desk)
 
 

@@ -124,6 +124,8 @@ def iter_orders(do, option, **more):
     orders = [{"do": do, "option": option, "moves": "", "quality": "draft", **more}]
 
     class Given:
+        idle = False
+
         def next(self):
             return orders.pop() if orders else None
 

@@ -232,6 +232,8 @@ def test_meters_of_what_is_wanted_are_run(desk):
 class Given:
     """Orders one after the other, and none put off."""
 
+    idle = False
+
     def __init__(self, orders):
         self.orders = list(orders)
 
