@@ -32,7 +32,7 @@ def command(scene, options, cameras, out, port, no_open, no_render, look, path, 
     are kept as they are made; a look is saved into the scene file as an option. Looks that are only
     kept lie in a file beside the scene; `--get strip.pdf` prints them as a sheet.
     """
-    from previz.page.opening import PageRequest, start_worker
+    from previz.page.opening import PageRequest, leave, start_worker
     from previz.rendering.request import Request
 
     folder = out_folder(out, scene)
@@ -43,8 +43,8 @@ def command(scene, options, cameras, out, port, no_open, no_render, look, path, 
     try:
         _open(requested, worker, port, no_open, no_render, look, path)
     finally:
-        if worker is not None and worker.poll() is None:
-            worker.kill()
+        if worker is not None:
+            leave(worker)
 
 
 def _open(requested: PageRequest, worker: Worker | None, port: int, no_open: bool, no_render: bool,

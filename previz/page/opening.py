@@ -55,3 +55,11 @@ def start_worker(request: PageRequest) -> Worker:
     return subprocess.Popen(
         [sys.executable, "-P", "-m", "previz.page.worker", request.to_json()], stdin=subprocess.PIPE,
         stdout=subprocess.PIPE, text=True, encoding="utf-8", bufsize=1, **apart(below=True))
+
+
+def leave(worker: Worker) -> None:
+    """End a renderer that was started, wherever it is; what is rendered is kept."""
+    if worker.poll() is None:
+        worker.kill()
+    with contextlib.suppress(OSError), worker:
+        pass
