@@ -172,7 +172,7 @@ class SceneCost:
         mixed = ("; processors and GPUs have taken part: to the bit the same as from one kind alone it is not"
                  if self.mixed else "")
         return (f"{self.scene}: {_count(self.units, 'unit')}, {_paths(self.paths)}, "
-                f"{_span(self.seconds)} by the clock, {_span(self.processor)} of cores{gpu}, "
+                f"{_span(self.seconds)} of work, {_span(self.processor)} of cores{gpu}, "
                 f"{_count(self.machines, 'machine')}{mixed}.")
 
 
