@@ -34,6 +34,9 @@ POINTS = 1 << 16
 EVEN = 0xFFFFFFFF
 """Number of the cell, of no place, in which all lamps have the same probability."""
 
+TOGETHER = 1024
+"""Points that light is measured at are so many, or a multiple."""
+
 SEEN = (48, 27)
 """Rays of each camera that sample what it sees."""
 
@@ -179,8 +182,11 @@ def light_at(buffers, points) -> np.ndarray:
 
     Illuminance of a small ball's front per unit lamp, shape (point, light). [1/m²] or [1]
     """
-    given = launch(_light_at, buffers, on_device(mi.Float, points), len(points))
-    return np.array(given).reshape(-1, buffers.lamps)
+    # By thousands, so that a few more or fewer are launched from the same recording.
+    count = -(-len(points) // TOGETHER) * TOGETHER
+    padded = np.concatenate([points, np.broadcast_to(points[-1:], (count - len(points), 3))])
+    given = launch(_light_at, buffers, on_device(mi.Float, padded), count)
+    return np.array(given).reshape(-1, buffers.lamps)[:len(points)]
 
 
 def _light_at(buffers, points, count: int):
