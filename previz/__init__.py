@@ -16,7 +16,7 @@ from __future__ import annotations
 
 from typing import Any
 
-__version__ = "0.4.0"
+__version__ = "0.5.0"
 
 __all__ = [
     "as_shot", "balance", "compare", "haze", "match", "mood", "open", "paper", "portrait", "read", "readings",
