@@ -21,7 +21,7 @@ BASE_ADDRESSES = 870 * MB
 EACH_FACE = 1000.0
 """Memory of a triangle of the set, with its tree. [byte]"""
 
-EACH_SUM = 11.5
+EACH_SUM = 10.0
 """Memory of a sum while a pass is added: the sum, the mean, and the new mean of one strip. [byte]"""
 
 LEFT_OF_A_SUM = 12.0
