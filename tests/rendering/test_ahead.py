@@ -22,8 +22,8 @@ from previz.rendering.request import Request
 GB = 1e9
 
 # Own memory at most, whole renders of one picture measured on Linux x86-64 (DEVELOPERS.md, "Measured").
-MEASURED = [((160, 90), 1, 0.16), ((1920, 1080), 1, 1.89), ((1920, 1080), 4, 2.21), ((1920, 1080), 16, 2.79),
-            ((3840, 2160), 1, 4.99), ((3840, 2160), 16, 6.10), ((6400, 3600), 1, 8.74)]
+MEASURED = [((160, 90), 1, 0.15), ((1920, 1080), 1, 1.73), ((1920, 1080), 4, 1.76), ((1920, 1080), 16, 2.06),
+            ((3840, 2160), 1, 4.39), ((3840, 2160), 16, 5.21), ((6400, 3600), 1, 7.77)]
 
 
 @pytest.mark.parametrize(("size", "lamps", "gigabytes"), MEASURED)
