@@ -15,6 +15,7 @@ from typing import Any
 
 import numpy as np
 
+from previz.engine import backend
 from previz.engine.jit import dr, mi
 
 MOST = 48
@@ -71,6 +72,9 @@ def launch(function: Callable[..., Any], holder: Any, *words: Any) -> Any:
         The function must read none of that.
     *words : arrays, or plain values
     """
+    if backend.running() == backend.METAL:
+        # Whether recordings hold there was not tried.
+        return function(holder, *words)
     held = _Holders()
     held.add(holder)
     plain = tuple(word if isinstance(word, PLAIN) else None for word in words)
