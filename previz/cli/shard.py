@@ -97,10 +97,13 @@ def command(scenes, plan_file, estimate, share, merge, processes, gpus, cluster,
     from previz.studies.shard.run import Hands, shard
     from previz.studies.shard.work import Share
 
+    if estimate and merge:
+        raise click.UsageError("Give --estimate or --merge, not both.")
     _one_way(share=share, merge=merge, processes=processes and not cluster, gpus=gpus, cluster=cluster)
     wants = [(scene, wanted) for scene in scenes] + ([] if plan_file is None else _planned(plan_file, wanted))
     if not wants:
-        raise click.UsageError("Give scenes, or a file of them with --plan.")
+        raise click.UsageError("Give scenes, or a file of them with --plan." if plan_file is None else
+                               f"The plan '{plan_file}' names no scene.")
     folders = _folders([scene for scene, _ in wants], out, write=not estimate)
     tasks = day_of([(scene, folders[scene] / "frames", _want(folders[scene] / "frames", own, backend))
                     for scene, own in wants], Split(tiles, passes))
@@ -180,8 +183,10 @@ def _planned(path: Path, usual: dict[str, Any]) -> list[tuple[Path, dict[str, An
     """
     try:
         text = path.read_text(encoding="utf-8")
-    except (OSError, ValueError) as error:
-        raise click.UsageError(f"The plan '{path}' cannot be read: {error}.") from None
+    except OSError as error:
+        raise click.UsageError(f"The plan '{path}' cannot be read: {error.strerror or error}.") from None
+    except ValueError:
+        raise click.UsageError(f"The plan '{path}' cannot be read: it is no text in UTF-8.") from None
     found = []
     for number, line in enumerate(text.splitlines(), 1):
         try:

@@ -39,7 +39,7 @@ def test_a_day_is_estimated_rendered_and_accounted_for(yard, monkeypatch):
     Path("day.txt").write_text("office.yaml --option plain  # the shed\n\n"
                                "yard.yaml --option 'plain' --samples 2\n")
     before = run("--plan", "day.txt", *SMALL, "--estimate").stdout
-    assert before.startswith("2 scenes, 2 pictures, 0 of which need nothing. Units of work that are "
+    assert before.startswith("2 scenes, 2 pictures, none of which is there. Units of work that are "
                              "missing: 2 of light, 2 of what cameras see, 2 of meters, 2 that put pictures "
                              "together.\n")
     # Draft has half of the size, and 16 x 16 pixels are the least: of 4 and of 2 paths.
@@ -79,10 +79,14 @@ def test_a_day_is_estimated_rendered_and_accounted_for(yard, monkeypatch):
     (("office.yaml", "--gpus", "0"), "'0' is no number of GPUs"),
     (("office.yaml", "--gpus", "auto", "--unit", "1/2"), "Give --unit or --gpus, not both."),
     (("office.yaml", "--merge", "--cluster", "local"), "Give --merge or --cluster, not both."),
-    (("office.yaml", "--option", "nobody"), "The scene has no option 'nobody'"),
-    (("office.yaml", "--camera", "B"), "The scene has no camera 'B'"),
+    (("office.yaml", "--option", "nobody"), "office.yaml: The scene has no option 'nobody'"),
+    (("office.yaml", "--camera", "B"), "office.yaml: The scene has no camera 'B'"),
     (("nowhere.yaml",), "nowhere.yaml"),
     (("--plan", "nowhere.txt"), "The plan 'nowhere.txt' cannot be read"),
+    (("--plan", "."), "The plan '.' cannot be read: Is a directory."),
+    (("--plan", "picture.txt"), "The plan 'picture.txt' cannot be read: it is no text in UTF-8."),
+    (("--plan", "empty.txt"), "The plan 'empty.txt' names no scene."),
+    (("office.yaml", "--estimate", "--merge"), "Give --estimate or --merge, not both."),
     (("--plan", "bad.txt"), "bad.txt:2: "),
     (("--plan", "torn.txt"), "torn.txt:1: No closing quotation"),
     (("office.yaml", "below/office.yaml", "--out", "out"), "Two of the scenes are called 'office'")])
@@ -91,6 +95,8 @@ def test_what_cannot_be_is_said_before_any_work(yard, words, told, monkeypatch):
     monkeypatch.setattr(StageJob, "buffers", property(lambda _: pytest.fail("work was begun")))
     Path("bad.txt").write_text("office.yaml\noffice.yaml --camra A\n")
     Path("torn.txt").write_text("office.yaml --option 'plain\n")
+    Path("empty.txt").write_text("# nothing yet\n\n")
+    Path("picture.txt").write_bytes(b"\x89PNG")
     Path("below").mkdir()
     office(Path("below"))
     done = CliRunner().invoke(previz, ["shard", *words])
@@ -105,3 +111,4 @@ def test_a_gpu_that_is_not_there_is_said(yard, monkeypatch):
     monkeypatch.setattr(StageJob, "buffers", property(lambda _: pytest.fail("work was begun")))
     done = CliRunner().invoke(previz, ["shard", "office.yaml", "--option", "plain", *SMALL, "--gpus", "2"])
     assert done.exit_code and "No CUDA device was found." in str(done.exception)
+    assert "auto" not in str(done.exception)

@@ -8,7 +8,10 @@ have them do anything, so the network has to be trusted, or the cluster set up w
 from __future__ import annotations
 
 import contextlib
+import logging
+import signal
 from collections.abc import Iterator, Sequence
+from multiprocessing import resource_tracker
 from typing import Any
 
 from previz.errors import RequestError
@@ -79,10 +82,27 @@ def client_of(address: str, processes: int = 1, environment: dict[str, str] | No
         with client:
             yield client
         return
-    with library.LocalCluster(
+    with _deaf_to_interrupts():
+        own = library.LocalCluster(
             n_workers=processes, threads_per_worker=1, processes=True, dashboard_address=None,
-            host="127.0.0.1", env=environment or {}) as cluster, library.Client(cluster) as client:
+            host="127.0.0.1", env=environment or {}, silence_logs=logging.ERROR)
+    with own as cluster, library.Client(cluster) as client:
         yield client
+
+
+@contextlib.contextmanager
+def _deaf_to_interrupts() -> Iterator[None]:
+    """Let what is started meanwhile not hear Ctrl-C, which a terminal sends to all: this process ends it."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    # It would let interrupts through again where it has to be started first.
+    resource_tracker.ensure_running()
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def over_cluster(client: Any, plans: Sequence[Plan], progress: Progress) -> tuple[Day, bool]:

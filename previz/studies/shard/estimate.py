@@ -39,7 +39,7 @@ class Estimate:
     paths : float
         That are to be traced.
     seconds : float or None
-        Of this machine, by the pace of its last render; None where nothing was rendered on it yet. [s]
+        Of this machine, by the pace of its last render; None where no render on it tells. [s]
     disk, free : float or None
         What it adds to the disk, and what is free there. [byte]
     doubts : tuple of str
@@ -62,9 +62,9 @@ class Estimate:
                  "picture": "that put pictures together"}
         counted = ((self.units.get(kind), what) for kind, what in words.items())
         missing = ", ".join(f"{count} {what}" for count, what in counted if count)
-        found = [f"{_count(self.scenes, 'scene')}, {_count(self.pictures, 'picture')}, {self.there} of which "
-                 "need nothing. " + (f"Units of work that are missing: {missing}." if missing else
-                                     "Nothing is missing.")]
+        there = f"{self.there or 'none'} of which {'are' if self.there > 1 else 'is'}"
+        found = [f"{_count(self.scenes, 'scene')}, {_count(self.pictures, 'picture')}, {there} there. "
+                 + (f"Units of work that are missing: {missing}." if missing else "Nothing is missing.")]
         if missing:
             left = "" if self.free is None else f", {_size(self.free)} are free"
             found.append(f"{_paths(self.paths)}, {_size(self.disk)} on the disk{left}.")
@@ -73,7 +73,7 @@ class Estimate:
 
     def _time(self, hands: int) -> str:
         if self.seconds is None:
-            return "How long it takes is not known: nothing was rendered on this machine yet."
+            return ("How long it takes is not known: no render here was long enough on this machine to tell.")
         more = f"; {_span(self.seconds / hands)} of {hands} like it" if hands > 1 else ""
         return f"About {_span(self.seconds)} of this machine alone{more}, by the pace of its last render."
 
@@ -168,11 +168,11 @@ class SceneCost:
 
     def line(self) -> str:
         """Return it in words."""
-        gpu = f", {_span(self.gpu)} of GPUs" if self.gpu else ""
+        gpu = f", {_span(self.gpu)} of GPU time" if self.gpu else ""
         mixed = ("; processors and GPUs have taken part: to the bit the same as from one kind alone it is not"
                  if self.mixed else "")
         return (f"{self.scene}: {_count(self.units, 'unit')}, {_paths(self.paths)}, "
-                f"{_span(self.seconds)} of work, {_span(self.processor)} of cores{gpu}, "
+                f"{_span(self.seconds)} of work, {_span(self.processor)} of processor time{gpu}, "
                 f"{_count(self.machines, 'machine')}{mixed}.")
 
 

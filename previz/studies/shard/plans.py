@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from previz import __version__
+from previz.errors import RequestError
 from previz.frames.layouts import marked
 from previz.frames.lock import only_writer
 from previz.frames.whole import FramesError, read_sealed, write_sealed
@@ -120,7 +121,11 @@ def make_plan(bench: Bench, task: Task, progress: Progress, *, measure: bool) ->
     coming, units, count, more = Coming(), dict[str, Unit](), 0, False
     last: dict[str, str] = {}
     for want, wanted in enumerate(task.wants):
-        cameras = bench.cameras(task, want)
+        try:
+            cameras = bench.cameras(task, want)
+        except RequestError as error:
+            # Of several scenes it has to be said which.
+            raise RequestError(f"{task.scene}: {error.message}", error.advice) from error
         jobs: dict[str, StageJob] = {}
         for option, seen in cameras.items():
             opened = bench.opened(task, want, option, keep=True)

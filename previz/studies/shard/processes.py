@@ -62,8 +62,11 @@ def places(processes: int | None, wanted: int | str | None) -> list[dict[str, st
         there = gpus()
         count = len(there) if wanted == "auto" else int(wanted)
         if not there or count > len(there):
-            raise EngineError(f"There are {len(there)} GPUs here." if there else "No CUDA device was found.",
-                              "Give --gpus auto, or --processes for the processor.")
+            if not there:
+                raise EngineError("No CUDA device was found.",
+                                  "Check the driver, or give --processes for the processor.")
+            raise EngineError(f"There {'is 1 GPU' if len(there) == 1 else f'are {len(there)} GPUs'} here.",
+                              "Give --gpus auto for all of them.")
         return [{"CUDA_VISIBLE_DEVICES": each} for each in there[:count]]
     count = processes or 1
     threads = max(1, usable_cores() // count)
