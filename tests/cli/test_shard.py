@@ -39,7 +39,7 @@ def test_a_day_is_estimated_rendered_and_accounted_for(yard, monkeypatch):
     Path("day.txt").write_text("office.yaml --option plain  # the shed\n\n"
                                "yard.yaml --option 'plain' --samples 2\n")
     before = run("--plan", "day.txt", *SMALL, "--estimate").stdout
-    assert before.startswith("2 scenes, 2 pictures, none of which is there. Units of work that are "
+    assert before.startswith("2 scenes, 2 pictures. Units of work that are "
                              "missing: 2 of light, 2 of what cameras see, 2 of meters, 2 that put pictures "
                              "together.\n")
     # Draft has half of the size, and 16 x 16 pixels are the least: of 4 and of 2 paths.

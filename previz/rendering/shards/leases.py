@@ -80,11 +80,12 @@ class Leases:
 
     def give_back(self, name: str) -> None:
         """Let others take a unit."""
-        self._held.discard(name)
         with contextlib.suppress(OSError):
             # Whoever has taken it over meanwhile keeps it.
             if _said(self.path(name)).get("token") == self._token:
                 self.path(name).unlink()
+        # Last: what an interrupt leaves is given back at the end.
+        self._held.discard(name)
 
     def others(self) -> set[str]:
         """Return the units that somebody else seems to be at; an expired lease still counts."""

@@ -62,8 +62,10 @@ class Estimate:
                  "picture": "that put pictures together"}
         counted = ((self.units.get(kind), what) for kind, what in words.items())
         missing = ", ".join(f"{count} {what}" for count, what in counted if count)
-        there = f"{self.there or 'none'} of which {'are' if self.there > 1 else 'is'}"
-        found = [f"{_count(self.scenes, 'scene')}, {_count(self.pictures, 'picture')}, {there} there. "
+        # There, or of the light that another option brings.
+        needs = "need" if self.there > 1 else "needs"
+        there = f", {self.there} of which {needs} nothing new" if self.there else ""
+        found = [f"{_count(self.scenes, 'scene')}, {_count(self.pictures, 'picture')}{there}. "
                  + (f"Units of work that are missing: {missing}." if missing else "Nothing is missing.")]
         if missing:
             left = "" if self.free is None else f", {_size(self.free)} are free"
