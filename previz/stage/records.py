@@ -65,6 +65,42 @@ class Glass:
 
 
 @dataclass(frozen=True)
+class Pattern:
+    """What of a surface changes from place to place, in a tile that repeats over the mesh's uv.
+
+    Parameters
+    ----------
+    tile : float array, shape (rows, columns, 4)
+        Share of `second`; then what reflectance, gloss and roughness are multiplied by. The top row
+        lies at the greatest v. [1]
+    size : (float, float)
+        Width and height of a tile in the mesh's uv, which is in metres on built-in shapes. [m] or [1]
+    second : float array, shape (81,)
+        Albedo of the diffuse reflection of what the pattern shows beside the surface's own. [1]
+    """
+
+    tile: np.ndarray
+    size: tuple[float, float]
+    second: np.ndarray
+
+
+@dataclass(frozen=True)
+class Relief:
+    """How a surface leans from place to place, in a tile that repeats over the mesh's uv.
+
+    Parameters
+    ----------
+    slopes : float array, shape (rows, columns, 2)
+        Rise over length towards greater u and greater v; the top row lies at the greatest v. [1]
+    size : (float, float)
+        As in `Pattern`.
+    """
+
+    slopes: np.ndarray
+    size: tuple[float, float]
+
+
+@dataclass(frozen=True)
 class Surface:
     """How one material sends light on: lobes with a reflectance per wavelength.
 
@@ -92,6 +128,14 @@ class Surface:
         has changed by so much; 0 where it leaves evenly in all directions. [1]
     glass : Glass or None
         Set for clear glass, of which the lobes say only what it mirrors.
+    pattern : Pattern or None
+    relief : Relief or None
+    across : float or None
+        GGX width of the gloss square to the mesh's u, where `roughness` is that along it, as of hair,
+        satin and brushed metal; None for the same in all directions. [1]
+    fuzz : float or None
+        Spread of upright fibres, 0 to 1: the gloss is then theirs, as of wool and velvet, and shows
+        where the surface is seen or lit at a glancing angle; None for a smooth surface. [1]
     """
 
     name: str
@@ -104,6 +148,10 @@ class Surface:
     subsurface: float = 0.0
     lobe: float = 0.0
     glass: Glass | None = None
+    pattern: Pattern | None = where_set()
+    relief: Relief | None = where_set()
+    across: float | None = where_set()
+    fuzz: float | None = where_set()
 
     @property
     def is_sheet(self) -> bool:
