@@ -30,6 +30,7 @@ from previz.cli.ending import (
 from previz.errors import PrevizError, RequestError, resource_error
 
 COMMANDS = {
+    "new": "Write a starter scene from a room's size, a window and a person.",
     "check": "Check a scene file and say everything that is wrong with it.",
     "render": "Render a scene: stills, exposure maps, EXR and a comparison sheet.",
     "shard": "Render a day's scenes on many processes, GPUs and machines, to the same bits.",

@@ -155,6 +155,7 @@ STOPS = (
     "previz.studies.haze.open_stage",
     "previz.studies.block.first_hits",
     "previz.page.serving.serve",
+    "previz.page.opening.start_worker",
     "previz.checks.validate.values",
     "previz.checks.validate.stated_errors",
     "previz.cli.bench.measure",
