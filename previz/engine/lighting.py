@@ -6,6 +6,7 @@ from previz.engine.device import Rectangle, first_three, number, read_four, vect
 from previz.engine.jit import dr, mi
 from previz.engine.seen import SeenBall, SeenRectangle
 from previz.engine.tables import NONE, TABLE_THETA
+from previz.stage.records import EDGE
 
 OPENING_SHARE = 0.9
 """Share of the sky's samples that are aimed at openings, where there are any."""
@@ -60,8 +61,12 @@ class Emitter:
         `cosine` is that to the face's normal; light leaves only where it is above 0.
         """
         buffers, value = self.buffers, self._radiance
+        if buffers.has_thin:
+            value = dr.select(self.kind == 3, value * dr.lerp(EDGE, 1, cosine), value)
         if buffers.has_tables:
             tabled = active & (self.kind > 0)
+            if buffers.has_thin:
+                tabled &= self.kind < 3
             axis, near = first_three(self._ahead), self._ahead.w
             along = dr.dot(towards, axis)
             aimed = mi.Vector3f(towards)
@@ -81,7 +86,7 @@ class Emitter:
             if buffers.has_round_tables:
                 shown = dr.select(self.kind == 2, 1, shown)
             tabled_value = value * stretch * self._table_value(local, tabled) / shown
-            value = dr.select(self.kind > 0, tabled_value, value)
+            value = dr.select(tabled, tabled_value, value)
         return dr.select(active & (cosine > 0), value, 0)
 
     def pdf(self, area, distance_squared, cosine):

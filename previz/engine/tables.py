@@ -14,7 +14,7 @@ from previz.engine.gloss import ANGLES, albedo_tables, hemisphere_mean
 from previz.physics.bands import band_means
 from previz.physics.triangles import areas
 from previz.physics.uplift import uplift_basis
-from previz.stage.records import SMOOTH, Emitter, Stage
+from previz.stage.records import SMOOTH, THIN, Emitter, Stage
 
 NONE = 0xFFFFFFFF
 """Index that stands for 'no emitter', 'no texture'."""
@@ -179,9 +179,10 @@ class EmitterTables:
     lamp, first, triangles : uint32 array, shape (emitters,)
         Lamp index; where its triangles start in the whole geometry's faces; how many.
     radiance : float32 array, shape (emitters,)
-        Lambertian: share / (pi · area). With a table: share / apparent area. [1/(m² sr)] or [1/m²]
+        Lambertian: share / (pi · area); of a thin gas that straight out. With a table: share /
+        apparent area. [1/(m² sr)] or [1/m²]
     kind : uint32 array, shape (emitters,)
-        0 Lambertian, 1 table and flat, 2 table and round.
+        0 Lambertian, 1 table and flat, 2 table and round, 3 a thin gas.
     symmetric : float32 array, shape (emitters,)
         1 where the facing half alone may be sampled.
     centre, axis_x, axis_y, axis_z : float32 array, shape (emitters, 3)
@@ -305,6 +306,8 @@ def flatten_emitters(stage: Stage, geometry: Geometry) -> EmitterTables:
             kind, shown = (1, area) if emitter.flat else (2, area / 4)
             offset = sum(map(len, tables))
             tables.append(values.astype(np.float32).ravel())
+        elif emitter.thin:
+            kind, shown = 3, THIN * area
         cone, behind = _envelope(emitter, widest)
         rows.append({
             "lamp": emitter.lamp, "first": int(np.flatnonzero(geometry.face_emitter == i)[0]),

@@ -208,7 +208,8 @@ class Buffers:
         self.emitter_span = on_device(mi.Float, tables.span if self.emitters else np.zeros(2))
         self.emitter_texels = on_device(mi.Float, np.pad(
             tables.texels.reshape(-1, 3), ((0, 0), (0, 1))))
-        self.has_tables = bool(np.any(tables.kind > 0))
+        self.has_tables = bool(np.any((tables.kind == 1) | (tables.kind == 2)))
+        self.has_thin = bool(np.any(tables.kind == 3))
         self.has_round_tables = bool(np.any(tables.kind == 2))
         self.has_phi = bool(np.any(tables.table_phi > 1))
         self.has_focus = bool(np.any(tables.focus > 0))

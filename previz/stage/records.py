@@ -222,9 +222,13 @@ class Emitter:
     focus : float
         Distance along the axis at which the table's picture is sharp; inf for a plain table. [m]
     picture : float array, shape (rows, columns, 3), or None
-        Linear Rec. 709 share of the light that leaves each place of a flat rectangle, the only
-        emitter of its lamp; the picture's top row is at the end of its second axis. None for
-        even light. [1]
+        Linear Rec. 709 share of the light that leaves each place of the only emitter of its lamp, which it
+        covers as seen along its third axis; the picture's top row is at the end of its second axis. None
+        for even light. [1]
+    thin : bool or None
+        True for a thin glowing gas, without a table: the longer a line through it the brighter it is there,
+        so it fades towards its outline, to `EDGE` of what it has straight out. None for a body that glows at
+        its surface.
     """
 
     lamp: int
@@ -238,6 +242,15 @@ class Emitter:
     symmetric: bool = False
     focus: float = np.inf
     picture: np.ndarray | None = None
+    thin: bool | None = where_set()
+
+
+EDGE = 1 / 3
+"""How bright a thin gas is along its outline, over straight out: more of it lies behind. The rest goes by the
+cosine, as the chords of a ball do. [1]  Common practice, no source."""
+
+THIN = np.pi * EDGE + 2 * np.pi / 3 * (1 - EDGE)
+"""What leaves a place of a thin gas, over its radiance straight out. [sr]"""
 
 
 @dataclass(frozen=True)

@@ -6,9 +6,12 @@ Lumens are stated for a lamp with its holder, wax or logs, so what these swallow
 from __future__ import annotations
 
 import functools
+from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 
+from previz.stage.records import EDGE, THIN
 from previz.stage.shapes import Triangles, crosses
 
 RAYS = 8192
@@ -66,6 +69,73 @@ def _lost(shapes: tuple[bytes, ...], albedo: float) -> float:
     again, _ = _first_hit(start + side * 1e-6, _scattered(side, u[hit, 5:7]), glowing)
     back = float(np.mean(np.isfinite(again)))
     return float(hit.mean()) * (1 - albedo * (1 - back))
+
+
+@dataclass(frozen=True)
+class Flames:
+    """How much light of flames gets away, and how much to the side.
+
+    Parameters
+    ----------
+    lost : float
+        Share that other flames and what burns swallow. [1]
+    side : float
+        Intensity to the side, the mean all round, of one lumen that leaves the flames' own surface. [cd/lm]
+    """
+
+    lost: float
+    side: float
+
+
+FLAME_RAYS = 1024
+TURNS = 4
+"""Directions to the side from each point."""
+
+GOLDEN = (5**0.5 - 1) / 2
+"""Step that spreads numbers evenly. [1]"""
+
+
+def of_flames(glowing: Triangles, level: Callable[[np.ndarray], np.ndarray], holder: Triangles,
+              albedo: float) -> Flames:
+    """Return what becomes of the light of flames that stand in each other's way.
+
+    Parameters
+    ----------
+    glowing : (vertices, faces)
+        Closed bodies of thin gas; what leaves them fades towards their outline, see `Emitter.thin`.
+    level : function
+        Points, shape (n, 3) -> how bright they are beside others, shape (n,). [1]
+    holder, albedo
+        As for `share_lost`; what it scatters is taken to get away.
+
+    Returns
+    -------
+    Flames
+        From evenly spread rays, the same each time; good to about 3 % of the light.
+    """
+    u = np.mod(0.5 + np.arange(1, FLAME_RAYS + 1)[:, None] * _STEPS, 1.0)
+    start, normal = _points(glowing, u[:, :3])
+    bright = level(start)
+    bright = bright / bright.sum()
+    start = start + normal * 1e-6
+
+    def swallowed(start, direction):
+        own, wood = (np.isfinite(_first_hit(start, direction, body)[0]) for body in (glowing, holder))
+        return np.where(own, 1.0, np.where(wood, 1 - albedo, 0.0))
+
+    side = 0.0
+    for step in range(TURNS):
+        turn = 2 * np.pi * (np.arange(FLAME_RAYS) * GOLDEN + step / TURNS)
+        level_ahead = np.stack([np.cos(turn), np.sin(turn), 0 * turn], axis=1)
+        facing = np.maximum(np.sum(normal * level_ahead, axis=1), 0)
+        away = np.zeros(FLAME_RAYS)
+        ahead = facing > 0
+        away[ahead] = swallowed(start[ahead], level_ahead[ahead]) < 1.0
+        side += bright @ (facing * (EDGE + (1 - EDGE) * facing) * away) / (THIN * TURNS)
+    out = _scattered(normal, u[:, 3:5])
+    # Drawn by the cosine alone.
+    weight = bright * (EDGE + (1 - EDGE) * np.sum(normal * out, axis=1))
+    return Flames(float(weight @ swallowed(start, out) / weight.sum()), float(side))
 
 
 def _points(body, u):
