@@ -72,7 +72,7 @@ class Output(Record):
         [lm, cd, lx or cd/m2]
     unit : str
         'lm' for all of its light, 'cd' in the middle of the beam, 'lx' there at `distance`,
-        'cd/m2' for how bright the white of a backdrop is.
+        'cd/m2' for how bright the white of a backdrop, screen or sign is.
     distance : float or None
         Where the illuminance was measured; None unless the unit is 'lx'. [m]
     watts : float or None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from previz.scene.fields import INVALID
+from previz.scene.glowing_lamps import SIGN_LETTERS
 from previz.scene.lamp import TWO_COLOUR
 from previz.scene.light import OwnSpectrum
 from previz.scene.outside_rules import sound
@@ -25,7 +26,7 @@ def light(made):
             "Keep one of the two.",
         )
     if getattr(made.output, "unit", "") == "cd/m2" and not made.by_luminance:
-        yield "output", "is no backdrop and no piece that glows, and its output is a luminance", (
+        yield "output", "is no backdrop, screen, sign or piece that glows, and its output is a luminance", (
             "Write its output in lm, cd or lx at a distance."
         )  # fmt: skip
     if made.output is None and made.photometry is None:
@@ -118,6 +119,16 @@ def glow(made):
     if getattr(made.output, "unit", "lm") in ("cd", "lx"):
         yield "output", "is a piece that glows, and has no middle of a beam", (
             "Write how bright it is, such as 'output: 300 cd/m2', or all of its light in lm."
+        )  # fmt: skip
+
+
+def sign(made):
+    """Yield what is wrong with what a sign says."""
+    if made.words is not None and made.picture is not None:
+        yield "picture", "has words and a picture", "Keep one of the two."
+    if sound(made.words) and made.words is not None and len(made.words) > SIGN_LETTERS:
+        yield "words", f"says {len(made.words)} letters", (
+            f"Write {SIGN_LETTERS} at most, or a 'picture' of it."
         )  # fmt: skip
 
 

@@ -17,7 +17,7 @@ from previz.scene.beam_lamps import (
     ParallelBeam,
     Spot,
 )
-from previz.scene.glowing_lamps import Backdrop, Glow
+from previz.scene.glowing_lamps import Backdrop, Glow, Screen, Sign
 from previz.scene.lamp import SPECTRA, Consumption, Light, Output, OwnSpectrum
 from previz.scene.round_lamps import Bulb, Candle, Fire, LanternBall, Practical, Shade
 from previz.scene.soft_lamps import OverheadSoft, Panel, SmallBox, SoftBox, Tube
@@ -39,5 +39,5 @@ __all__ = [
     "ACCESSORIES", "LIGHTS", "SPECTRA", "Backdrop", "BarnDoors", "Bulb", "Candle", "Consumption",
     "DaylightLamp", "EggCrate", "Ellipsoidal", "Fire", "Fresnel", "Glow", "Headlamp", "LanternBall",
     "Light", "OpenFace", "Output", "OverheadSoft", "OwnSpectrum", "Panel", "ParallelBeam",
-    "Practical", "Shade", "ShutterCut", "SmallBox", "Snoot", "SoftBox", "Spot", "Tube",
+    "Practical", "Screen", "Shade", "ShutterCut", "Sign", "SmallBox", "Snoot", "SoftBox", "Spot", "Tube",
 ]  # fmt: skip

@@ -14,7 +14,7 @@ from previz.scene.fields import INVALID
 from previz.scene.figure import Figure
 from previz.scene.figure_rules import at_its_mark, figure
 from previz.scene.haze import Haze
-from previz.scene.light import Glow, Light, OwnSpectrum, ShutterCut, Spot, Tube
+from previz.scene.light import Glow, Light, OwnSpectrum, ShutterCut, Sign, Spot, Tube
 from previz.scene.mains import Generator
 from previz.scene.modifiers import (
     CLOTHS,
@@ -320,6 +320,7 @@ _RULES: dict[type[Record], Callable[[Any], Iterator[Fault]]] = {
     Haze: _haze,
     Light: lamp_rules.light,
     Glow: lamp_rules.glow,
+    Sign: lamp_rules.sign,
     Tube: lamp_rules.tube,
     Spot: lamp_rules.spot,
     OwnSpectrum: lamp_rules.own_spectrum,

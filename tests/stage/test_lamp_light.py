@@ -139,8 +139,8 @@ def test_every_lamp_has_a_body_and_paperwork(plain, tmp_path, cls):
 def test_a_candle_needs_no_output(plain, tmp_path):
     """A candle is 1 cd to the side, about 12 lm (check value 4.3: 12.57 lm at 1 cd all round)."""
     lamp = built(plain, tmp_path, "duv: 0", kind="candle")
-    # A flame sends less up and down than to the side. A thin upright cylinder that is a third as bright along its
-    # outline as straight out, I = sin t (1/3 + 2/3 pi/4 sin t), has 8.96 lm for each candela to the side.
+    # A flame sends less up and down than to the side. A thin upright cylinder that is a third as bright along
+    # its outline as straight out, I = sin t (1/3 + 2/3 pi/4 sin t), has 8.96 lm for each candela to the side.
     assert 8.96 < lamp.output < 12.57
     assert cct_duv(xy_of(lamp.spectrum))[0] == pytest.approx(1900, abs=2)
 

@@ -3,7 +3,10 @@
 import numpy as np
 import pytest
 
+from previz.scene.light import Fire
 from previz.stage import shapes
+from previz.stage.lights import flames, own_body
+from previz.stage.lights.fixture import Setting
 from previz.stage.lights.own_body import share_lost
 
 
@@ -44,3 +47,26 @@ def test_a_holder_out_of_reach_takes_nothing():
     ball = shapes.ball(0.05, subdivisions=3)
     line = np.array([[0, 0, 0.2], [0.1, 0, 0.2], [0.2, 0, 0.2]]), np.array([[0, 1, 2]])
     assert share_lost(ball, line, 0.0) == 0
+
+
+@pytest.mark.parametrize(("width", "height"), [(0.35, 0.5), (0.8, 0.4)])
+def test_what_a_fire_keeps_is_as_its_rays_say(width, height):
+    """The tables that fires go by, against rays through tongues, coals and logs of that size."""
+    parts, under = flames._fire((width, height))
+    counted = flames._lost(parts, flames._FIRE, under, flames.WOOD, rays=16_384)
+    light = Fire(name="fire", at=(0.0, 0.0, 1.0), output=None, flame=(width, height))
+    setting = Setting(np.array(light.at), None, None, lambda at: 0.0, lambda surface: "")
+    fire = flames.build_fire(light, setting)
+    share = fire.emitters[0].share
+    # 0.4 of the light gets away; 16 384 rays leave 2 % of it open, its shares by width and height 1 %, and
+    # the engine finds 2 % more.
+    assert 1 / share == pytest.approx(1 - counted.lost, rel=0.05)
+    assert fire.peak == pytest.approx(counted.side / (1 - counted.lost), rel=0.05)
+
+
+def test_a_thin_gas_is_as_bright_as_its_chords():
+    """A ball alone keeps nothing, and its intensity is Phi / 4 pi to every side."""
+    far = shapes.moved(shapes.box((0, 0, 0), (1, 1, 1)), [0, 0, -50])
+    round_one = shapes.ball(1.0, subdivisions=3)
+    ball = own_body.of_flames([round_one], lambda points: np.ones(len(points)), far, 0.1)
+    assert ball.lost < 1e-3 and ball.side == pytest.approx(1 / (4 * np.pi), rel=0.01)

@@ -6,13 +6,13 @@ Lumens are stated for a lamp with its holder, wax or logs, so what these swallow
 from __future__ import annotations
 
 import functools
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from previz.stage.records import EDGE, THIN
-from previz.stage.shapes import Triangles, crosses
+from previz.stage.shapes import Triangles, crosses, join
 
 RAYS = 8192
 
@@ -87,21 +87,18 @@ class Flames:
     side: float
 
 
-FLAME_RAYS = 1024
-TURNS = 4
-"""Directions to the side from each point."""
-
+FLAME_RAYS = 8192
 GOLDEN = (5**0.5 - 1) / 2
 """Step that spreads numbers evenly. [1]"""
 
 
-def of_flames(glowing: Triangles, level: Callable[[np.ndarray], np.ndarray], holder: Triangles,
-              albedo: float) -> Flames:
+def of_flames(glowing: Sequence[Triangles], level: Callable[[np.ndarray], np.ndarray], holder: Triangles,
+              albedo: float, rays: int = FLAME_RAYS) -> Flames:
     """Return what becomes of the light of flames that stand in each other's way.
 
     Parameters
     ----------
-    glowing : (vertices, faces)
+    glowing : sequence of (vertices, faces)
         Closed bodies of thin gas; what leaves them fades towards their outline, see `Emitter.thin`.
     level : function
         Points, shape (n, 3) -> how bright they are beside others, shape (n,). [1]
@@ -111,27 +108,32 @@ def of_flames(glowing: Triangles, level: Callable[[np.ndarray], np.ndarray], hol
     Returns
     -------
     Flames
-        From evenly spread rays, the same each time; good to about 3 % of the light.
+        From evenly spread rays, the same each time; with 65 536 of them good to about 0.5 % of the light of
+        many bodies, with as many as usual of that of one.
     """
-    u = np.mod(0.5 + np.arange(1, FLAME_RAYS + 1)[:, None] * _STEPS, 1.0)
-    start, normal = _points(glowing, u[:, :3])
+    u = np.mod(0.5 + np.arange(1, rays + 1)[:, None] * _STEPS, 1.0)
+    start, normal = _points(join(*glowing), u[:, :3])
     bright = level(start)
     bright = bright / bright.sum()
     start = start + normal * 1e-6
 
     def swallowed(start, direction):
-        own, wood = (np.isfinite(_first_hit(start, direction, body)[0]) for body in (glowing, holder))
-        return np.where(own, 1.0, np.where(wood, 1 - albedo, 0.0))
+        # One after the other, as most rays miss the ball round each.
+        left = np.arange(len(start))
+        for body in glowing:
+            left = left[np.isinf(_first_hit(start[left], direction[left], body)[0])]
+        share = np.ones(len(start))
+        wood = np.isfinite(_first_hit(start[left], direction[left], holder)[0])
+        share[left] = np.where(wood, 1 - albedo, 0.0)
+        return share
 
-    side = 0.0
-    for step in range(TURNS):
-        turn = 2 * np.pi * (np.arange(FLAME_RAYS) * GOLDEN + step / TURNS)
-        level_ahead = np.stack([np.cos(turn), np.sin(turn), 0 * turn], axis=1)
-        facing = np.maximum(np.sum(normal * level_ahead, axis=1), 0)
-        away = np.zeros(FLAME_RAYS)
-        ahead = facing > 0
-        away[ahead] = swallowed(start[ahead], level_ahead[ahead]) < 1.0
-        side += bright @ (facing * (EDGE + (1 - EDGE) * facing) * away) / (THIN * TURNS)
+    turn = 2 * np.pi * ((np.arange(rays) * GOLDEN) % 1)
+    beside = np.stack([np.cos(turn), np.sin(turn), 0 * turn], axis=1)
+    facing = np.sum(normal * beside, axis=1)
+    ahead = np.flatnonzero(facing > 0)
+    facing = facing[ahead]
+    seen = swallowed(start[ahead], beside[ahead]) < 1.0
+    side = bright[ahead] @ (facing * (EDGE + (1 - EDGE) * facing) * seen) / THIN
     out = _scattered(normal, u[:, 3:5])
     # Drawn by the cosine alone.
     weight = bright * (EDGE + (1 - EDGE) * np.sum(normal * out, axis=1))

@@ -133,7 +133,7 @@ def percent(share: float) -> str:
 
 def takes_gel(light: Any) -> bool:
     """Return whether a sheet can be put before a lamp: not before flames, pictures and what glows itself."""
-    return not light.flame and light.kind not in ("backdrop", "glow")
+    return not light.flame and light.kind not in ("backdrop", "screen", "sign", "glow")
 
 
 def _gels(light: Any) -> Iterator[str]:

@@ -35,7 +35,7 @@ LOW_PIECE = 0.15
 CLEAR = 0.3
 """From a piece to the pole of a stand beside it. [m]"""
 
-OF_THE_SET = ("practical", "backdrop", "glow", "headlamp")
+OF_THE_SET = ("practical", "backdrop", "screen", "sign", "glow", "headlamp")
 """Kinds that belong to the set whether they are in shot or not."""
 
 HUNG_WORDS = {"cord": "hung by a cord", "pipe": "hung by a pipe", "boom": "on a boom",
