@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from previz.engine.device import read_four
+from previz.engine.device import read_four, read_row
 from previz.engine.jit import dr, mi
 from previz.engine.tables import NONE
 
@@ -97,3 +97,24 @@ def leaning(buffers, surface, uv, tangents, level, view, turned, active):
     kept = dr.minimum(1, (1 - HELD) * facing / dr.maximum(away, 1e-9))
     kept = dr.select(away > 0, dr.maximum(kept, 0), 1)
     return dr.select(tile.there, dr.normalize(level - lean * kept), level)
+
+
+def read_pattern(vertex, uv):
+    """Put in what a vertex's pattern makes of its reflectance and gloss; return its factor on roughness."""
+    buffers, surface, active = vertex.buffers, vertex.surface, vertex.active
+    scale = read_four(buffers.per_tile, surface, active)
+    tile = Tile(buffers.pattern_at, surface, (scale[0], scale[1]), uv, active)
+    share, factor, gloss, roughness = tile.read(buffers.patterns)
+    second = read_row(buffers.second, surface, buffers.bands, tile.there)
+    total = mi.Float(0)
+    for b in range(buffers.bands):
+        most = 1 - vertex.transmission[b] if buffers.has_transmission else 1
+        mixed = dr.clip(dr.lerp(vertex.reflectance[b], second[b], share) * factor, 0, most)
+        vertex.reflectance[b] = dr.select(tile.there, mixed, vertex.reflectance[b])
+        total += vertex.reflectance[b]
+    vertex.mean_reflectance = dr.select(tile.there, total / buffers.bands, vertex.mean_reflectance)
+    if buffers.has_gloss:
+        before = vertex.gloss
+        vertex.gloss = dr.select(tile.there, dr.clip(before * gloss, 0, 1), before)
+        vertex.under = 1 - (1 - vertex.under) * vertex.gloss / dr.maximum(before, 1e-6)
+    return dr.select(tile.there, roughness, 1)

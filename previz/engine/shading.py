@@ -23,7 +23,11 @@ from previz.engine.coat import Coat, frame_along
 from previz.engine.device import first_three, read_four, read_row
 from previz.engine.gloss import ANGLES
 from previz.engine.jit import dr, mi
-from previz.engine.places import Tile
+from previz.engine.places import read_pattern
+
+HELD_BACK, HELD_BY_FIBRES = 0.04, 0.75
+"""Share of the diffuse light towards slopes of a relief that a whole gloss keeps back, and that of fibres
+which mirror all light; so that none is gained, and under one per cent lost. [1]"""
 
 
 class Vertex:
@@ -79,32 +83,12 @@ class Vertex:
                 self.specular = self._bands(buffers.specular)
             if buffers.has_mirror:
                 self.mirror = self.roughness < 0
-        factor = self._read_pattern(uv) if buffers.has_pattern else None
+        factor = read_pattern(self, uv) if buffers.has_pattern else None
         if buffers.has_gloss and (buffers.has_across or buffers.has_fuzz or buffers.has_varied):
             self.coat = Coat(buffers, self.surface, self.roughness, factor, self.active)
             self.roughness = self.coat.along
             if buffers.has_varied:
                 self.under = self.coat.under(self.gloss, self.mean_specular, self.under)
-
-    def _read_pattern(self, uv):
-        """Put in what the pattern makes of reflectance and gloss; return its factor on roughness."""
-        buffers = self.buffers
-        scale = read_four(buffers.per_tile, self.surface, self.active)
-        tile = Tile(buffers.pattern_at, self.surface, (scale[0], scale[1]), uv, self.active)
-        share, factor, gloss, roughness = tile.read(buffers.patterns)
-        second = read_row(buffers.second, self.surface, buffers.bands, tile.there)
-        total = mi.Float(0)
-        for b in range(buffers.bands):
-            most = 1 - self.transmission[b] if buffers.has_transmission else 1
-            mixed = dr.clip(dr.lerp(self.reflectance[b], second[b], share) * factor, 0, most)
-            self.reflectance[b] = dr.select(tile.there, mixed, self.reflectance[b])
-            total += self.reflectance[b]
-        self.mean_reflectance = dr.select(tile.there, total / buffers.bands, self.mean_reflectance)
-        if buffers.has_gloss:
-            before = self.gloss
-            self.gloss = dr.select(tile.there, dr.clip(before * gloss, 0, 1), before)
-            self.under = 1 - (1 - self.under) * self.gloss / dr.maximum(before, 1e-6)
-        return dr.select(tile.there, roughness, 1)
 
     def _light_slopes(self):
         """Add to the diffuse lobes what slopes of the relief throw on each other."""
@@ -113,6 +97,12 @@ class Vertex:
         if buffers.has_lobe:
             # What goes straight through is not spread over slopes.
             hidden = dr.select(self.narrow, 0, hidden)
+        if buffers.has_gloss:
+            # It lets less out along the surface, which is what would fall on slopes.
+            held = mi.Float(HELD_BACK)
+            if self.coat is not None:
+                held = dr.select(self.coat.of_fibres, HELD_BY_FIBRES * self.mean_specular, held)
+            hidden *= 1 - self.gloss * held
         through = self.transmission if buffers.has_transmission else [0] * buffers.bands
         gains = [1 / (1 - (r + t) * hidden) for r, t in zip(self.reflectance, through, strict=True)]
         self.reflectance = [r * gain for r, gain in zip(self.reflectance, gains, strict=True)]
@@ -204,7 +194,7 @@ class Vertex:
         cos_half = dr.dot(half, self.normal)
         cos_light = dr.maximum(dr.dot(self.normal, light), 1e-4)
         if self.coat is not None:
-            return self._coated(half, cos_half, light, cos_light)
+            return self.coat.facet(self, half, light, cos_light)
         a2 = dr.square(self.roughness)
         d = a2 / (dr.pi * dr.square(dr.square(cos_half) * (a2 - 1) + 1))
 
@@ -215,21 +205,6 @@ class Vertex:
         value = d / (1 + lam_view + lam_light) / (4 * self.cos_view)
         pdf = dr.select(cos_half > 0, d / (1 + lam_view) / (4 * self.cos_view), 0)
         fifth = (1 - dr.clip(dr.dot(half, light), 0, 1)) ** 5
-        return value, fifth, pdf
-
-    def _coated(self, half, cos_half, light, cos_light):
-        """Return as `_facet`, of a gloss that one width does not describe."""
-        coat, to_local = self.coat, self.frame.to_local
-        d = coat.distribution(to_local(half))
-        hidden_view = coat.hidden(to_local(self.view), self.cos_view)
-        value = d / (1 + hidden_view + coat.hidden(to_local(light), cos_light)) / (4 * self.cos_view)
-        pdf = dr.select(cos_half > 0, d / (1 + hidden_view) / (4 * self.cos_view), 0)
-        fifth = (1 - dr.clip(dr.dot(half, light), 0, 1)) ** 5
-        if self.buffers.has_fuzz:
-            value = dr.select(coat.of_fibres, coat.fibres(cos_half, self.cos_view, cos_light), value)
-            even = dr.select(dr.dot(self.normal, light) > 0, dr.inv_two_pi, 0)
-            pdf = dr.select(coat.of_fibres, even, pdf)
-            fifth = dr.select(coat.of_fibres, 0, fifth)
         return value, fifth, pdf
 
     def _facet_bands(self, fifth):
