@@ -71,7 +71,7 @@ def _same(a: Surface, b: Surface) -> bool:
     return (all(np.array_equal(getattr(a, c), getattr(b, c)) for c in curves)
             and (a.gloss, a.roughness, a.subsurface, a.lobe)
             == (b.gloss, b.roughness, b.subsurface, b.lobe)
-            and (a.across, a.fuzz) == (b.across, b.fuzz)
+            and (a.across, a.fuzz, a.texture_size) == (b.across, b.fuzz, b.texture_size)
             and a.pattern is b.pattern and a.relief is b.relief
             and a.texture is b.texture and _same_glass(a.glass, b.glass))
 
