@@ -79,10 +79,11 @@ def rust_streaks(size: float) -> Drawn:
 @draws("worn paint")
 def worn_paint(size: float) -> Drawn:
     """Brushed paint of which a fifth has come off; `size` is a patch's width. [m]"""
-    return worn(_bare(size), 0.2, size)
+    return worn(bare(size), 0.2, size)
 
 
-def _bare(size: float) -> Drawn:
+def bare(size: float) -> Drawn:
+    """Return brushed paint as it is before any of it comes off."""
     canvas = Canvas((6 * size, 6 * size), 512, 512, 66)
     strokes = canvas.noise.band(0.02 * size, 0.4 * size, slope=0.5, along=6.0)
     return Drawn(canvas.size, 0.00004 * strokes, 1 + 0.012 * strokes)
