@@ -378,7 +378,7 @@ def test_bodies_come_back_with_every_field(tmp_path):
     assert ("key", True) in back
     # A picture, pattern or the like on a body is not kept, and is said not to be.
     for field in ("texture", "pattern", "relief", "across", "fuzz"):
-        surfaces = {name: dataclasses.replace(each, **{field: getattr(surface("grey"), field)})
+        surfaces = {name: dataclasses.replace(each, **{field: getattr(stage().surfaces["grey"], field)})
                     for name, each in bare.items()}
         other = dataclasses.replace(plain, surfaces=surfaces)
         assert not body_files.write_bodies(tmp_path / "other.npz", other, ingredients(other)), field
