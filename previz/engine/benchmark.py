@@ -66,10 +66,10 @@ class Plain:
     def __init__(self, stage: Stage, camera: Camera, width: int, height: int):
         from previz.engine.plain_scene import plain_scene
 
-        bare = {name: dataclasses.replace(each, pattern=None, relief=None, across=None, fuzz=None, texture_size=None)
-                for name, each in stage.surfaces.items()}
-        self.scene = plain_scene(dataclasses.replace(stage, surfaces=bare), camera, width, height, max_depth=LIMITS.max_depth,
-                                 rr_depth=LIMITS.roulette_depth)
+        none = dict.fromkeys(("pattern", "relief", "across", "fuzz", "texture_size"))
+        bare = {name: dataclasses.replace(each, **none) for name, each in stage.surfaces.items()}
+        self.scene = plain_scene(dataclasses.replace(stage, surfaces=bare), camera, width, height,
+                                 max_depth=LIMITS.max_depth, rr_depth=LIMITS.roulette_depth)
 
     def picture(self, samples: int, seed: int) -> np.ndarray:
         """Return one noisy picture, shape (rows, columns, 3)."""
