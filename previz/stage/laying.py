@@ -223,6 +223,8 @@ def _round(mesh: Mesh, along: bool):
     if along and drum and half[2] > max(half[:2]):
         uv = uv[..., ::-1].copy()
     chart = (turn.mean(axis=1) > 0).astype(int)
+    polar = np.any(level[mesh.faces] < 1e-6, axis=1)
+    chart[polar] = 4 + np.arange(np.count_nonzero(polar))  # Each has a direction of its own there.
     if drum:
         ends = np.abs(normals[:, 2]) > LEVEL
         uv[ends] = (places - middle)[ends][..., :2]
