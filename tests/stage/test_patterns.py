@@ -1,4 +1,4 @@
-"""Patterns of surfaces: as light as the surface says, without seams, of their true size, the same anywhere."""
+"""Patterns of surfaces: as light as the surface says, without seams, of true size, the same anywhere."""
 
 import dataclasses
 import hashlib
