@@ -122,6 +122,9 @@ class Vertex:
         rows, columns = dr.maximum(rows, 1), dr.maximum(columns, 1)
         # What is no number makes no place in the table either.
         uv = dr.select(dr.isfinite(uv), uv, 0)
+        if buffers.has_texture_size:
+            scale = read_four(buffers.per_texture, self.surface, self.active)
+            uv = mi.Point2f(uv.x * scale[0], uv.y * scale[1])
         x = (uv.x - dr.floor(uv.x)) * columns - 0.5
         y = (1 - (uv.y - dr.floor(uv.y))) * rows - 0.5
         left, top = dr.floor(x), dr.floor(y)

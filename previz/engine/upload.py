@@ -182,6 +182,9 @@ class Buffers:
         self.has_pattern, self.has_relief = (bool(np.any(at[:, 0] != NONE))
                                              for at in (tiles.pattern_at, tiles.relief_at))
         self.has_uv = self.has_texture or self.has_pattern or self.has_relief or self.has_across
+        self.has_texture_size = self.has_texture and bool(np.any(tiles.per_texture[:, :2] != 1))
+        if self.has_texture_size:
+            self.per_texture = on_device(mi.Float, tiles.per_texture)
         if self.has_pattern or self.has_relief:
             self.per_tile = on_device(mi.Float, tiles.per_tile)
         if self.has_pattern:
