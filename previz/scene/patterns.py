@@ -149,6 +149,15 @@ def wear_of(name: str | None, word: str) -> str:
     return "off" if wears == "down" and word != "flecks" and name not in PLANED else wears
 
 
+COVERED = ("brick", "planks", "parquet", "grain", "slabs", "concrete", "rough stone")
+"""Patterns whose own tones a coat of paint covers, and joints with them."""
+
+
+def painted(name: str | None, word: str) -> bool:
+    """Return whether a surface of the library is paint over what a pattern is made of, such as bricks."""
+    return word in COVERED and USUAL.get(name or "", ("",))[0] in ("roller", "brush strokes")
+
+
 def pattern_of(name: str | None, written: str | None, size: float | None, of_room: bool = False):
     """Return (word, size [m]) of a surface's pattern, or None where it is plain.
 

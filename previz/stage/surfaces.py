@@ -13,7 +13,7 @@ from previz.physics.materials import MATERIALS
 from previz.physics.optics import normal_reflectance
 from previz.physics.spectra import WAVELENGTHS_NM, observer
 from previz.physics.uplift import reflectance_from_rgb
-from previz.scene.patterns import PATTERNS, pattern_of, wear_of
+from previz.scene.patterns import PATTERNS, painted, pattern_of, wear_of
 from previz.scene.surface import TEXTURE_BYTES
 from previz.stage import laying, measured_files
 from previz.stage.patterns.shown import Shown, with_pattern
@@ -210,7 +210,8 @@ def shown_by(record: Written, of_room: bool = False) -> Shown | None:
     if found is None:
         return None
     off = record.worn > 0 and wear_of(record.name, found[0]) == "off"
-    return Shown(*found, relief=record.relief, worn=record.worn, off=off)
+    return Shown(*found, relief=record.relief, worn=record.worn, off=off,
+                 painted=record.second is None and painted(record.name, found[0]))
 
 
 def second_of(record: Written, shown: Shown) -> np.ndarray | None:
@@ -224,7 +225,7 @@ def second_of(record: Written, shown: Shown) -> np.ndarray | None:
     if record.second is not None:
         made = build_surface(record.second)
         return made.reflectance if np.any(made.reflectance) else made.specular
-    under = PATTERNS[shown.word].second
+    under = "" if shown.painted else PATTERNS[shown.word].second
     if not under and shown.off:
         # Under enamel on wood or metal there is wood; under a wall's paint its plaster.
         under = "grey plaster" if shown.word == "roller" else "old timber"

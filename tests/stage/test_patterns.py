@@ -221,6 +221,19 @@ def test_what_a_scene_says_is_what_it_gets():
     assert built(name="stainless steel").across > built(name="stainless steel").roughness
 
 
+def test_paint_covers_bricks_and_joints():
+    """A painted wall of bricks has their relief and little of their tones, and joints of its own colour."""
+    bare, coated = built(name="brick"), built(name="white paint", pattern="brick")
+    assert coated.pattern.tile[..., 1].std() < 0.4 * bare.pattern.tile[..., 1].std()
+    assert not np.any(coated.pattern.tile[..., 0])
+    assert np.array_equal(coated.relief.slopes, bare.relief.slopes)
+    worn = built(name="white paint", pattern="planks", worn=0.1)
+    assert np.mean(worn.pattern.tile[..., 0]) == pytest.approx(0.1, abs=0.02)
+    for made in (coated, worn):
+        assert luminance(mean_over(made)) == pytest.approx(luminance(library_surface("white paint").reflectance))
+    assert np.any(built(name="white paint", pattern="brick", second=Surface(name="soot")).pattern.tile[..., 0])
+
+
 def test_tiles_are_shared():
     """Surfaces of one kind have one tile, whatever their colour; and one relief."""
     one, two = built(name="cream paint"), built(name="grey paint")

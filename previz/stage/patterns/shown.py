@@ -25,8 +25,11 @@ KEPT = 48
 """How many tiles are kept, of a few megabytes each at most."""
 
 
-Key = tuple[str, float, float, bool]
-"""Word, size, worn and off of a `Shown`: what its tile is drawn by."""
+Key = tuple[str, float, float, bool, bool]
+"""Word, size, worn, off and painted of a `Shown`: what its tile is drawn by."""
+
+THROUGH_PAINT = 0.3
+"""How much of a pattern's tones is left under paint (common practice, no source). [1]"""
 
 
 @dataclass(frozen=True)
@@ -45,6 +48,8 @@ class Shown:
         Share of the surface that is worn. [1]
     off : bool
         Whether it comes off in patches where it is worn; else it is rubbed.
+    painted : bool
+        Whether paint covers most of its tones, as of brickwork.
     """
 
     word: str
@@ -52,6 +57,7 @@ class Shown:
     relief: float = 1.0
     worn: float = 0.0
     off: bool = False
+    painted: bool = False
 
     @property
     def along(self) -> bool:
@@ -60,13 +66,16 @@ class Shown:
 
 
 @functools.lru_cache(KEPT)
-def drawn(word: str, size: float, worn: float, off: bool) -> Drawn:
-    """Return the tile of a pattern as it is drawn, worn or not."""
-    if not worn:
-        return BUILDERS[word](size)
-    if word == "worn paint":
+def drawn(word: str, size: float, worn: float, off: bool, painted: bool) -> Drawn:
+    """Return the tile of a pattern as it is drawn, painted and worn or not."""
+    if word == "worn paint" and worn:
         return wear.worn(wear.bare(size), worn, size)
     made = BUILDERS[word](size)
+    if painted:
+        mean = float(np.mean(made.tone))
+        made = dataclasses.replace(made, tone=1 + THROUGH_PAINT * (made.tone / mean - 1), share=0.0)
+    if not worn:
+        return made
     return wear.worn(made, worn) if off else wear.scuffed(made, worn)
 
 
@@ -120,7 +129,7 @@ def with_pattern(surface: Surface, shown: Shown, second: np.ndarray | None = Non
     second : float array, shape (81,), or None
         Albedo of what the pattern shows beside the surface's own. [1]
     """
-    key = shown.word, shown.size, shown.worn, shown.off
+    key = shown.word, shown.size, shown.worn, shown.off, shown.painted
     made = drawn(*key)
     own = _luminance(surface.reflectance)
     other = np.zeros_like(surface.reflectance)
