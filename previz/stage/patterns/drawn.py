@@ -13,6 +13,9 @@ from previz.stage.patterns.noise import Noise, Size, lot
 
 Part = np.ndarray | float
 
+MANY = 4096
+"""Texels from which lots are drawn for the numbers that occur. [1]"""
+
 
 @dataclass(frozen=True)
 class Drawn:
@@ -62,7 +65,11 @@ class Canvas:
 
     def lot(self, number: int, *places) -> np.ndarray:
         """Return a number of [0, 1) for whole numbers of a place; `number` tells lots of one place apart."""
-        return lot(self.seed * 1009 + number, *places)
+        seed = self.seed * 1009 + number
+        if len(places) == 1 and np.size(places[0]) > MANY:
+            # A lot for each number, not for each texel.
+            return lot(seed, np.arange(int(places[0].max()) + 1))[places[0]]
+        return lot(seed, *places)
 
     def inside(self, depth: np.ndarray) -> np.ndarray:
         """Return how much of a texel lies on the inner side of an edge that is so deep outside. [m] -> [1]"""
@@ -85,7 +92,7 @@ def draws(word: str) -> Callable[[Callable[..., Drawn]], Callable[[float], Drawn
 
 
 def slopes_of(height: np.ndarray, size: Size) -> np.ndarray:
-    """Return rise over length towards greater u and v, shape (rows, columns, 2), by periodic differences. [1]"""
+    """Return rise over length towards greater u and v of a tile. Shape (rows, columns, 2) [1]"""
     rows, columns = height.shape
     across = (np.roll(height, -1, 1) - np.roll(height, 1, 1)) * (columns / (2 * size[0]))
     upward = (np.roll(height, 1, 0) - np.roll(height, -1, 0)) * (rows / (2 * size[1]))

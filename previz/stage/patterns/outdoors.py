@@ -78,13 +78,13 @@ def snow(size: float) -> Drawn:
 def ripples(size: float) -> Drawn:
     """Small waves of a light wind along u; `size` is from crest to crest. [m]"""
     canvas = Canvas((16 * size, 16 * size), 320, 320, 56)
-    height = np.zeros((canvas.rows, canvas.columns))
-    for number in range(36):
-        long = 0.45 * 4.5 ** canvas.lot(1, number)[0]
-        turn = 1.6 * (canvas.lot(2, number)[0] - 0.5)
-        # Whole waves over the tile, or it would have a seam.
-        waves = [round(16 / long * part) for part in (np.cos(turn), np.sin(turn))]
-        phase = 2 * np.pi * (waves[0] * canvas.u / canvas.size[0] + waves[1] * canvas.v / canvas.size[1]
-                             + canvas.lot(3, number)[0])
-        height += long**1.3 * np.sin(phase)
-    return Drawn(canvas.size, 0.0022 * size * height)
+    number = np.arange(36)
+    long = 0.45 * 4.5 ** canvas.lot(1, number)
+    turn = 1.6 * (canvas.lot(2, number) - 0.5)
+    # Whole waves over the tile, or it would have a seam.
+    across, upward = (np.rint(16 / long * part)[:, None] for part in (np.cos(turn), np.sin(turn)))
+    one = 2 * np.pi * (across * canvas.u / canvas.size[0] + canvas.lot(3, number)[:, None])
+    two = 2 * np.pi * upward * canvas.v.T / canvas.size[1]
+    strength = (0.0022 * size * long**1.3)[:, None]
+    height = (np.cos(two) * strength).T @ np.sin(one) + (np.sin(two) * strength).T @ np.cos(one)
+    return Drawn(canvas.size, height)
