@@ -112,12 +112,16 @@ class Part:
         Corners, counter-clockwise seen from outside; hair, brows and lashes are seen from both.
     normals : float array, shape (n, 3)
         Unit vertex normals.
+    uv : float array, shape (n, 2), or None
+        Texture coordinates, v upwards: of skin and lips as in `BodyData`, of eyes in metres about their
+        axis. [1] or [m]
     """
 
     name: str
     vertices: np.ndarray
     faces: np.ndarray
     normals: np.ndarray
+    uv: np.ndarray | None = None
 
 
 @dataclass(frozen=True)
@@ -214,11 +218,11 @@ def build_figure(spec: FigureSpec) -> Figure3D:
     body, world = _settled(spec)
     surfaces = _surfaces(spec, body)
     surfaces = {name: _rested(name, part, body) for name, part in surfaces.items()}
-    anchors = figure_anchors.anchors(body, surfaces)
+    anchors = figure_anchors.anchors(body, {name: part[:3] for name, part in surfaces.items()})
     place = np.asarray(spec.position, float)
     return Figure3D(
-        parts=tuple(Part(name, points @ world.T + place, faces, normals @ world.T)
-                    for name, (points, faces, normals) in surfaces.items()),
+        parts=tuple(Part(name, points @ world.T + place, faces, normals @ world.T, *uv)
+                    for name, (points, faces, normals, *uv) in surfaces.items()),
         anchors=_in_world(anchors, world, place),
         joints=body.angles,
         eyes=tuple(eye.carried(world, place) for eye in body.eyes),
@@ -275,11 +279,8 @@ def _surfaces(spec, body: Body):
     hands = posed(skin.hand_rows)
     style = PEOPLE[spec.person].hair if spec.hair is None else spec.hair
     hidden = under_hair(spec.person) & (style != "none")
-    parts["skin"] = joined([
-        _picked(head, triangles(quads[~skin.lip & ~hidden]), normals),
-        (hands, triangles(skin.hand_quads), smooth_normals(hands, skin.hand_quads)),
-    ])
-    parts["lips"] = _picked(head, triangles(quads[skin.lip]), normals)
+    parts["skin"] = _skin(head, normals, hands, ~skin.lip & ~hidden)
+    parts["lips"] = _cut(skin.head, head, normals, skin.lip)
     if hidden.any():
         parts["scalp"] = _picked(head, triangles(quads[hidden]), normals)
     eyes = [eye_surfaces(eye) for eye in body.eyes]
@@ -313,6 +314,21 @@ def _brows(person):
     return brows(data.eyes[data.people.index(person)], head_shape(person), PEOPLE[person].brow)
 
 
+def _skin(head, normals, hands, shown):
+    """Return the shown quads of the head, and the hands, as one part with its texture corners."""
+    skin = bare()
+    face = _cut(skin.head, head, normals, shown)
+    palms = _cut(skin.hands, hands, smooth_normals(hands, skin.hand_quads))
+    return *joined([face[:3], palms[:3]]), np.concatenate([face[3], palms[3]])
+
+
+def _cut(cut, points, normals, shown=slice(None)):
+    """Return some quads of a closed surface, cut open where their texture is."""
+    used, faces = compact(triangles(cut.quads[shown]))
+    rows = cut.rows[used]
+    return points[rows], faces, normals[rows], cut.uv[used]
+
+
 def _picked(points, faces, normals):
     """Return only what some faces use."""
     used, faces = compact(faces)
@@ -321,7 +337,7 @@ def _picked(points, faces, normals):
 
 def _rested(name, part, body: Body):
     """Press what would sink into the seat, or into the ground under a figure that lies."""
-    points, faces, normals = part
+    points, faces, normals, *uv = part
     if body.pose == "lying":
         level = 5e-4
         pressed = points[:, 2] < level
@@ -339,4 +355,4 @@ def _rested(name, part, body: Body):
     points[pressed, 2] = level
     normals[pressed] = unit(normals[pressed] * [0.3, 0.3, 1.0])
     used, faces = sound(points, faces)
-    return points[used], faces, normals[used]
+    return points[used], faces, normals[used], *(each[used] for each in uv)
