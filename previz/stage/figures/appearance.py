@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -9,7 +10,11 @@ import numpy as np
 from previz.physics import skin as skins
 from previz.physics.optics import normal_reflectance
 from previz.physics.spectra import WAVELENGTHS_NM
+from previz.stage.figures.complexion import face_pattern
 from previz.stage.figures.eyes import PUPIL_RADIUS, RING_RADIUS
+from previz.stage.figures.face_chart import in_chart, inside
+from previz.stage.figures.people import PEOPLE
+from previz.stage.figures.pores import face_relief, lip_relief, skin_relief
 from previz.stage.records import Surface
 from previz.stage.surfaces import ONES
 
@@ -33,16 +38,24 @@ def surfaces_of(figure: Figure) -> dict[str, Surface]:
     share, roughness = skins.SHEENS[sheen]
     skin = skins.skin_reflectance(step, sheen)
     skin_f0 = normal_reflectance(skins.SKIN_INDEX)
+    plain = Surface(f"skin, {step}, {sheen}", skin, 0 * ONES, skin_f0 * ONES, share, roughness,
+                    subsurface=1.0)
+    person = PEOPLE[figure.person]
+    years = person.years if figure.age is None else figure.age
     hair = skins.hair_reflectance(figure.hair_colour)
     hair_f0 = normal_reflectance(skins.HAIR_INDEX) * ONES
     colour = figure.hair_colour
     return {
-        "skin": Surface(f"skin, {step}, {sheen}", skin, 0 * ONES, skin_f0 * ONES, share,
-                        roughness, subsurface=1.0),
+        "skin": replace(plain, relief=skin_relief()),
+        "face": replace(plain, name=f"face, {step}, {sheen}", relief=face_relief(5 * round(years / 5)),
+                        pattern=face_pattern(step, sheen, person.sex == "male", 5 * round(years / 5))),
+        "hand": replace(plain, name=f"hand, {step}, {sheen}", relief=skin_relief()),
+        # The lining of the mouth is wet and red in everyone (common practice, no source).
+        "mouth": Surface("mouth", _lining(), 0 * ONES, skin_f0 * ONES, 1.0, 0.15),
         # Short roots between the hairs darken the skin under them.
         "scalp": Surface(f"scalp, {step}, {colour}", 0.4 * skin + 0.6 * hair, 0 * ONES, 0 * ONES),
         "lips": Surface(f"lips, {step}, {sheen}", _lips(skin), 0 * ONES, skin_f0 * ONES, share,
-                        min(LIPS_ROUGHNESS, roughness), subsurface=1.0),
+                        min(LIPS_ROUGHNESS, roughness), subsurface=1.0, relief=lip_relief()),
         "hair": Surface(f"hair, {colour}", hair, 0 * ONES, hair_f0, 1.0, HAIR_ROUGHNESS),
         "strands": Surface(f"strands, {colour}", hair, _through_strands(hair), hair_f0, 1.0,
                            HAIR_ROUGHNESS),
@@ -53,7 +66,8 @@ def surfaces_of(figure: Figure) -> dict[str, Surface]:
         "iris": _wet("iris", _iris()),
         "iris rim": _wet("iris rim", 0.4 * _iris()),
         "pupil": _wet("pupil", 0.004 * ONES),
-        "teeth": _plain("teeth", 0.5, 1.0, 0.2),
+        "teeth": Surface("teeth", _teeth(), 0 * ONES, 0.05 * ONES, 1.0, 0.12, subsurface=1.0),
+        "tongue": Surface("tongue", _lining(), 0 * ONES, skin_f0 * ONES, 1.0, 0.3, subsurface=1.0),
         "shoes": _plain("shoes", 0.03, 0.6, 0.3),
     }
 
@@ -71,6 +85,16 @@ def _lips(skin: np.ndarray) -> np.ndarray:
     """Return lips: skin with more blood near the surface (common practice, no source)."""
     blood = np.interp(WAVELENGTHS_NM, [380, 500, 580, 620, 780], [0.75, 0.6, 0.55, 0.85, 0.95])
     return skin * blood
+
+
+def _lining() -> np.ndarray:
+    """Return the lining of the mouth and the tongue (common practice, no source)."""
+    return np.interp(WAVELENGTHS_NM, [380, 500, 570, 610, 660, 780], [0.10, 0.09, 0.08, 0.20, 0.33, 0.40])
+
+
+def _teeth() -> np.ndarray:
+    """Return teeth, a little yellow: a middling shade, L* of about 75 (common practice, no source)."""
+    return np.interp(WAVELENGTHS_NM, [380, 450, 550, 650, 780], [0.30, 0.37, 0.47, 0.51, 0.53])
 
 
 def _iris() -> np.ndarray:
@@ -93,6 +117,23 @@ def _through_strands(hair: np.ndarray) -> np.ndarray:
     several hairs; halved, as the other half goes back or sideways.
     """
     return np.minimum(0.5 * np.sqrt(hair), 0.95 - hair)
+
+
+def regions(part) -> dict[str, tuple[np.ndarray, np.ndarray]]:
+    """Return the faces and the texture coordinates of each region of the skin that is a surface of its own.
+
+    The face is all that lies on its chart, from the hairline to the chin and short of the ears.
+    """
+    uv = part.uv
+    corners = uv[part.faces]
+    on_face = inside(corners).all(axis=1)
+    middle = corners.mean(axis=1)
+    on_hand = (middle[:, 1] < 0.21) & (middle[:, 0] < 0.78) & (middle[:, 0] > 0.3)
+    in_mouth = (middle[:, 1] < 0.15) & (middle[:, 0] > 0.7) & ~on_hand
+    rest = ~(on_face | on_hand | in_mouth)
+    found = {"face": (part.faces[on_face], in_chart(uv)), "skin": (part.faces[rest], uv),
+             "hand": (part.faces[on_hand], uv), "mouth": (part.faces[in_mouth], uv)}
+    return {name: each for name, each in found.items() if len(each[0])}
 
 
 def corneas(body: Figure3D) -> dict[str, np.ndarray]:

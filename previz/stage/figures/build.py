@@ -12,16 +12,25 @@ from functools import cache
 
 import numpy as np
 
-from previz.scene.figure import HEAD_TILT, HEAD_TURN, SEAT_LIMITS, STATURE_LIMITS, TABLE_LIMITS
+from previz.scene.figure import (
+    AGE_LIMITS,
+    GRIPS,
+    HEAD_TILT,
+    HEAD_TURN,
+    SEAT_LIMITS,
+    STATURE_LIMITS,
+    TABLE_LIMITS,
+)
 from previz.scene.joints import JOINT_RANGES
 from previz.stage.figures import anchors as figure_anchors
 from previz.stage.figures.body import Body, settle
 from previz.stage.figures.data import body_data
 from previz.stage.figures.dress import cloth_part, garments, suit
 from previz.stage.figures.eyes import clear_lids, eye_surfaces
+from previz.stage.figures.expressions import EXPRESSIONS, shares, shows_teeth, with_face
 from previz.stage.figures.hair import STYLES, hair, under_hair
 from previz.stage.figures.mesh import compact, joined, smooth_normals, sound, triangles, unit, used_rows
-from previz.stage.figures.people import PEOPLE, stature_of
+from previz.stage.figures.people import PEOPLE, older, stature_of
 from previz.stage.figures.pose import SIDES, dense_weights, turn
 from previz.stage.figures.shoes import SOLE, shoe
 from previz.stage.figures.skin import bare, face_shape, head_shape
@@ -30,7 +39,7 @@ from previz.stage.figures.strands import brows, lashes
 
 PARTS = (
     "skin", "scalp", "lips", "eye white", "iris", "pupil", "cornea", "brows", "lashes", "hair",
-    "strands", "teeth", "upper clothes", "lower clothes", "shoes",
+    "strands", "teeth", "tongue", "upper clothes", "lower clothes", "shoes",
 )
 """Names of the parts a figure can have; each appears once at most."""
 
@@ -68,7 +77,13 @@ class FigureSpec:
     joints : dict of float
         Joint of `JOINT_RANGES` -> angle that replaces the pose's own. [deg]
     smile, blink, jaw_open : float
-        Share of each, 0 to 1. [1]
+        Share of each, 0 to 1, on top of the expression's. [1]
+    expression : str
+        One of `EXPRESSIONS`.
+    age : float or None
+        Of the head; None for the person's own. [years]
+    left_hand, right_hand : str or None
+        One of `scene.figure.GRIPS`; None for the pose's own.
     """
 
     person: str
@@ -86,6 +101,10 @@ class FigureSpec:
     smile: float = 0.0
     blink: float = 0.0
     jaw_open: float = 0.0
+    expression: str = "neutral"
+    age: float | None = None
+    left_hand: str | None = None
+    right_hand: str | None = None
 
 
 @dataclass(frozen=True)
@@ -176,6 +195,12 @@ def check_spec(spec):
     one_of("pose", spec.pose, STANCES)
     if spec.hair is not None:
         one_of("hair", spec.hair, STYLES)
+    one_of("expression", spec.expression, EXPRESSIONS)
+    if spec.age is not None:
+        within("age", spec.age, *AGE_LIMITS, "years")
+    for name in ("left_hand", "right_hand"):
+        if getattr(spec, name) is not None:
+            one_of(name, getattr(spec, name), GRIPS)
     for name, limits in (("stature", STATURE_LIMITS), ("seat_height", SEAT_LIMITS),
                          ("table_height", TABLE_LIMITS)):
         if getattr(spec, name) is not None:
@@ -259,13 +284,15 @@ def _settled(spec):
 def _surfaces(spec, body: Body):
     """Return every part over the floor in body axes: name -> (vertices, triangles, normals)."""
     data, skin, scale = body_data(), bare(), body.scale
-    expressions = {"smile": spec.smile, "blink": spec.blink, "jaw open": spec.jaw_open}
+    expressions = shares(spec)
+    open_by = 1 - expressions["blink"]
     # Lids follow the eyes up and down by most of it, the upper more than the lower.
     for side, eye in zip(SIDES, body.eyes, strict=True):
-        expressions[f"{side} lid up"] = (eye.up / 12 if eye.up > 0 else eye.up / 35) * (1 - spec.blink)
-        expressions[f"{side} lid down"] = max(-eye.up, 0.0) / 18 * (1 - spec.blink)
-    expressions["wide"] = max(np.mean([eye.up for eye in body.eyes]), 0.0) / 27 * (1 - spec.blink)
-    face = face_shape(spec.person, expressions)
+        expressions[f"{side} lid up"] = (eye.up / 12 if eye.up > 0 else eye.up / 35) * open_by
+        expressions[f"{side} lid down"] = max(-eye.up, 0.0) / 18 * open_by
+    wide = max(np.mean([eye.up for eye in body.eyes]), 0.0) / 27 * open_by
+    expressions["wide"] = expressions.get("wide", 0.0) + wide
+    face = face_shape(spec.person, expressions, older(spec.person, spec.age))
     weights = dense_weights()
 
     def posed(rows):
@@ -286,7 +313,10 @@ def _surfaces(spec, body: Body):
     eyes = [eye_surfaces(eye) for eye in body.eyes]
     for name in ("eye white", "iris", "pupil", "cornea"):
         parts[name] = joined([surfaces[name] for surfaces in eyes])
-    parts["brows"] = body.with_head(_brows(spec.person))
+    points, *rest = _brows(spec.person)
+    if spec.expression != "neutral" or spec.age is not None:
+        points = with_face(spec.person, points, face)
+    parts["brows"] = body.with_head((points, *rest))
     lash_rows = used_rows(data.quads["lashes"])
     moved = np.zeros((len(face), 3))
     moved[lash_rows] = posed(lash_rows)
@@ -294,10 +324,11 @@ def _surfaces(spec, body: Body):
     worn = hair(spec.person, style)
     if worn is not None:
         parts["hair"], parts["strands"] = (body.with_head(each) for each in worn)
-    if spec.jaw_open > 0.02 or spec.smile > 0.3:
-        rows, mouth = compact(np.concatenate([data.quads["teeth"], data.quads["tongue"]]))
-        inside = posed(rows)
-        parts["teeth"] = (inside, triangles(mouth), smooth_normals(inside, mouth))
+    if shows_teeth(expressions):
+        for name in ("teeth", "tongue"):
+            rows, mouth = compact(data.quads[name])
+            inside = posed(rows)
+            parts[name] = (inside, triangles(mouth), smooth_normals(inside, mouth))
     wear = suit()
     for name, weight in (("upper", wear.jumper_weights), ("lower", wear.weights)):
         cloth = scale * body.posed.skin(garments(spec.person), weight)

@@ -11,7 +11,8 @@ from functools import cache, lru_cache
 import numpy as np
 
 from previz.physics import skin as skins
-from previz.physics.spectra import WAVELENGTHS_NM, daylight
+from previz.physics.daylight import daylight_spectrum
+from previz.physics.spectra import WAVELENGTHS_NM
 from previz.stage.figures.face_chart import chart, finer
 from previz.stage.figures.mesh import smooth_step
 from previz.stage.figures.pores import band, blob, edge_of_chart
@@ -71,7 +72,7 @@ def _kept(share, factor, edge, area, skin, second):
 
     At the edge of the map it is 1, so what is missing is made up for inside.
     """
-    light = daylight(5500)
+    light = daylight_spectrum(5500)
     plain, other = (float(skins.luminance_reflectance(each, light)) for each in (skin, second))
     sent = ((1 - share) * plain + share * other) / plain
     inner = area * sent * edge

@@ -90,6 +90,19 @@ def skin_relief():
     return Relief(_slopes(net(), TEXEL * OUTSIDE, TEXEL * OUTSIDE), (size, size))
 
 
+@cache
+def lip_relief():
+    """Return the relief of lips: fine creases from edge to edge, about a millimetre apart, nearly closed."""
+    rows, columns = 128, 32
+    noise = np.repeat(scatter(rows, 430)[:, None] - 0.5, columns, axis=1)
+    noise = noise + 0.6 * (scatter(rows * columns, 431).reshape(rows, columns) - 0.5)
+    lines = band(noise, 1 / 12, 1 / 5)
+    height = -4e-5 * np.exp(-1.5 * np.abs(lines / lines.std()))
+    # A texel is 0.1 mm across a lip, whose texture is 1.7 m over 1, and 0.3 mm along its creases.
+    size = (columns * 1.8e-4, rows * 6e-5)
+    return Relief(_slopes(height, 3e-4, 1e-4), size)
+
+
 @lru_cache(8)
 def face_relief(age):
     """Return the relief of a face at an age [years], over the chart of the face."""

@@ -9,7 +9,7 @@ import numpy as np
 
 from previz.stage.figures.data import body_data
 from previz.stage.figures.dress import COLLAR_RING, suit
-from previz.stage.figures.mesh import Subdivision, compact, smooth_normals, subdivision, unit
+from previz.stage.figures.mesh import Subdivision, compact, smooth_normals, smooth_step, subdivision, unit
 from previz.stage.figures.pose import FINGERS, SIDES, dense_weights, share_of
 
 
@@ -154,18 +154,38 @@ def head_shape(person):
     return HeadShape(points=points, normals=normals, crown=points[order[:400]])
 
 
-def face_shape(person, expression):
-    """Return the rest position of every vertex with shares, 0 to 1, of face units applied. [m]"""
+def face_shape(person, expression, older=0.0):
+    """Return the rest position of every vertex with shares, 0 to 1, of face units applied. [m]
+
+    `older` is how much farther the head has come than the person's own, from a young adult's (0) to a
+    very old one's (1).
+    """
     data = body_data()
-    points = np.array(data.shapes[data.people.index(person)])
+    number = data.people.index(person)
+    points = np.array(data.shapes[number])
     # The units are drawn for the unshaped head, so they stretch with the distance of the eyes.
-    eyes = data.eyes[data.people.index(person)]
+    eyes = data.eyes[number]
     size = (eyes[0, 1] - eyes[1, 1]) / 0.0615
     for name, share in expression.items():
         if share:
             rows, steps = data.units[name]
             points[rows] += share * size * steps
+    if older:
+        points[data.age_rows] += older * _ageing(person)
     return points
+
+
+def _ageing(person):
+    """Return how the head of a person moves from a young adult's to a very old one's, (age rows, 3). [m]
+
+    Under the hair it stays, since hair is made for the head as it is.
+    """
+    data = body_data()
+    number = data.people.index(person)
+    rest, eyes = data.shapes[number][data.age_rows], data.eyes[number, :, :3].mean(axis=0)
+    face = smooth_step(rest[:, 0] - eyes[0], -0.115, -0.06)
+    face *= 1 - smooth_step(rest[:, 2] - eyes[2], 0.035, 0.07)
+    return face[:, None] * data.ages[number]
 
 
 def surface_at(shape, y, z):
