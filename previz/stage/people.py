@@ -13,6 +13,8 @@ from previz.scene.figure import ANCHORS, SITTING, Figure
 from previz.scene.records import Target
 from previz.stage.figures.appearance import corneas, regions, surfaces_of, trousers
 from previz.stage.figures.build import FigureSpec, build_figure, check_spec, head_places
+from previz.stage.figures.face_chart import in_chart
+from previz.stage.figures.iris import IRIS_HALF, WHITE_HALF
 from previz.stage.figures.people import PEOPLE, stature_of
 from previz.stage.heads import Head
 from previz.stage.records import Mesh
@@ -220,10 +222,14 @@ def _dress(figure, body, heads: tuple[Head, ...], registry: SurfaceRegistry) -> 
     for part in body.parts:
         if part.name == "cornea":
             for name, faces in corneas(body).items():
-                add(part, name, faces)
+                add(part, name, faces, part.uv + IRIS_HALF)
+        elif part.name == "eye white":
+            add(part, part.name, part.faces, part.uv + WHITE_HALF)
         elif part.name == "skin":
             for name, (faces, uv) in regions(part).items():
                 add(part, name, faces, uv)
+        elif part.name == "lips":
+            add(part, part.name, part.faces, in_chart(part.uv))
         elif part.name not in ("iris", "pupil"):
             add(part, part.name, part.faces, part.uv)
     return Person(meshes, body.anchors, heads, tuple(f"{figure.label}: {note}" for note in body.notes))

@@ -13,6 +13,7 @@ from previz.physics.spectra import WAVELENGTHS_NM
 from previz.stage.figures.complexion import face_pattern
 from previz.stage.figures.eyes import PUPIL_RADIUS, RING_RADIUS
 from previz.stage.figures.face_chart import in_chart, inside
+from previz.stage.figures.iris import eye_white, iris, iris_pattern, white_pattern
 from previz.stage.figures.people import PEOPLE
 from previz.stage.figures.pores import face_relief, lip_relief, skin_relief
 from previz.stage.records import Surface
@@ -42,29 +43,34 @@ def surfaces_of(figure: Figure) -> dict[str, Surface]:
                     subsurface=1.0)
     person = PEOPLE[figure.person]
     years = person.years if figure.age is None else figure.age
+    # Maps are kept, so they are made for every fifth year.
+    fifth = 5 * round(years / 5)
+    face = replace(plain, name=f"face, {step}, {sheen}", relief=face_relief(fifth),
+                   pattern=face_pattern(step, sheen, person.sex == "male", fifth))
     hair = skins.hair_reflectance(figure.hair_colour)
     hair_f0 = normal_reflectance(skins.HAIR_INDEX) * ONES
     colour = figure.hair_colour
+    coloured = replace(_wet("iris" if figure.eyes == "brown" else f"iris, {figure.eyes}", iris(figure.eyes)),
+                       pattern=iris_pattern(figure.eyes))
     return {
         "skin": replace(plain, relief=skin_relief()),
-        "face": replace(plain, name=f"face, {step}, {sheen}", relief=face_relief(5 * round(years / 5)),
-                        pattern=face_pattern(step, sheen, person.sex == "male", 5 * round(years / 5))),
+        "face": face,
         "hand": replace(plain, name=f"hand, {step}, {sheen}", relief=skin_relief()),
         # The lining of the mouth is wet and red in everyone (common practice, no source).
         "mouth": Surface("mouth", _lining(), 0 * ONES, skin_f0 * ONES, 1.0, 0.15),
         # Short roots between the hairs darken the skin under them.
         "scalp": Surface(f"scalp, {step}, {colour}", 0.4 * skin + 0.6 * hair, 0 * ONES, 0 * ONES),
-        "lips": Surface(f"lips, {step}, {sheen}", _lips(skin), 0 * ONES, skin_f0 * ONES, share,
-                        min(LIPS_ROUGHNESS, roughness), subsurface=1.0, relief=lip_relief()),
+        "lips": replace(face, name=f"lips, {step}, {sheen}", roughness=min(LIPS_ROUGHNESS, roughness),
+                        gloss=1.0, relief=lip_relief()),
         "hair": Surface(f"hair, {colour}", hair, 0 * ONES, hair_f0, 1.0, HAIR_ROUGHNESS),
         "strands": Surface(f"strands, {colour}", hair, _through_strands(hair), hair_f0, 1.0,
                            HAIR_ROUGHNESS),
         # Brows are darker than the hair of the head (common practice, no source).
         "brows": Surface(f"brows, {colour}", 0.65 * hair, 0 * ONES, 0 * ONES),
         "lashes": _plain("lashes", 0.03),
-        "eye white": _wet("eye white", _eye_white()),
-        "iris": _wet("iris", _iris()),
-        "iris rim": _wet("iris rim", 0.4 * _iris()),
+        "eye white": replace(_wet("eye white", eye_white()), pattern=white_pattern()),
+        "iris": coloured,
+        "iris rim": replace(coloured, name=coloured.name.replace("iris", "iris rim")),
         "pupil": _wet("pupil", 0.004 * ONES),
         "teeth": Surface("teeth", _teeth(), 0 * ONES, 0.05 * ONES, 1.0, 0.12, subsurface=1.0),
         "tongue": Surface("tongue", _lining(), 0 * ONES, skin_f0 * ONES, 1.0, 0.3, subsurface=1.0),
@@ -81,12 +87,6 @@ def _wet(name, reflectance) -> Surface:
     return Surface(name, reflectance, 0 * ONES, normal_reflectance(WET_INDEX) * ONES, 1.0, 0.01)
 
 
-def _lips(skin: np.ndarray) -> np.ndarray:
-    """Return lips: skin with more blood near the surface (common practice, no source)."""
-    blood = np.interp(WAVELENGTHS_NM, [380, 500, 580, 620, 780], [0.75, 0.6, 0.55, 0.85, 0.95])
-    return skin * blood
-
-
 def _lining() -> np.ndarray:
     """Return the lining of the mouth and the tongue (common practice, no source)."""
     return np.interp(WAVELENGTHS_NM, [380, 500, 570, 610, 660, 780], [0.10, 0.09, 0.08, 0.20, 0.33, 0.40])
@@ -95,19 +95,6 @@ def _lining() -> np.ndarray:
 def _teeth() -> np.ndarray:
     """Return teeth, a little yellow: a middling shade, L* of about 75 (common practice, no source)."""
     return np.interp(WAVELENGTHS_NM, [380, 450, 550, 650, 780], [0.30, 0.37, 0.47, 0.51, 0.53])
-
-
-def _iris() -> np.ndarray:
-    """Return a brown iris (common practice, no source)."""
-    return np.interp(WAVELENGTHS_NM, [380, 480, 560, 640, 780], [0.012, 0.02, 0.042, 0.09, 0.12])
-
-
-def _eye_white() -> np.ndarray:
-    """Return the white of an eye, a little warm and no lighter than fair skin.
-
-    Common practice, no source: drawn as white as paint, eyes seem to shine in the dark.
-    """
-    return np.interp(WAVELENGTHS_NM, [380, 450, 550, 650, 780], [0.30, 0.35, 0.37, 0.41, 0.42])
 
 
 def _through_strands(hair: np.ndarray) -> np.ndarray:

@@ -132,8 +132,8 @@ class Part:
     normals : float array, shape (n, 3)
         Unit vertex normals.
     uv : float array, shape (n, 2), or None
-        Texture coordinates, v upwards: of skin and lips as in `BodyData`, of eyes in metres about their
-        axis. [1] or [m]
+        Texture coordinates, v upwards: of skin and lips as in `BodyData`, of eyes the places about
+        their axis. [1] or [m]
     """
 
     name: str
@@ -312,7 +312,8 @@ def _surfaces(spec, body: Body):
         parts["scalp"] = _picked(head, triangles(quads[hidden]), normals)
     eyes = [eye_surfaces(eye) for eye in body.eyes]
     for name in ("eye white", "iris", "pupil", "cornea"):
-        parts[name] = joined([surfaces[name] for surfaces in eyes])
+        both = [surfaces[name] for surfaces in eyes]
+        parts[name] = (*joined([each[:3] for each in both]), np.concatenate([each[3] for each in both]))
     points, *rest = _brows(spec.person)
     if spec.expression != "neutral" or spec.age is not None:
         points = with_face(spec.person, points, face)

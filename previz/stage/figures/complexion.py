@@ -26,6 +26,9 @@ BLOOD = ((380, 0.66), (500, 0.52), (545, 0.44), (580, 0.46), (620, 0.84), (780, 
 """What more blood near the surface leaves of the skin's reflectance: it takes most at its own bands, at 542 and
 577 nm. Common practice, no source. [nm], [1]"""
 
+LIPS = 0.88
+"""Share of the second colour on the red of the lips. Common practice, no source. [1]"""
+
 _SEEN = {"very light": 1.0, "light": 1.0, "medium": 0.9, "tan": 0.75, "brown": 0.55, "dark": 0.4}
 """How much of the blood shows through the melanin over it. Common practice, no source. [1]"""
 
@@ -53,10 +56,14 @@ def face_pattern(step, sheen, beard, age):
     """
     skin = skins.skin_reflectance(step, sheen)
     second = ruddy(skin)
-    share = _SEEN[step] * finer(_blood(), SHAPE) * (1 + 0.5 * _blotches(420))
+    lips = smooth_step(finer(chart().lips, SHAPE), 0.15, 0.85)
+    share = _SEEN[step] * finer(_blood(), SHAPE) * (1 + 0.16 * _blotches(420)) + 0.04 * _blotches(425)
     share = np.clip(share, 0, 0.9) * edge_of_chart(SHAPE)
-    factor = _dark(beard, age) * (1 + 0.022 * _blotches(421) + 0.012 * _grain())
-    area = finer(chart().area, SHAPE)
+    share += 0.5 * finer(chart().rim, SHAPE)
+    share += lips * (LIPS * (0.5 + 0.5 * _SEEN[step]) - share)
+    factor = _dark(beard, age) * (1 + 0.022 * _blotches(421) + 0.014 * _grain()) * (1 - 0.10 * lips)
+    # The lips are a part of their own, so they do not count.
+    area = finer(chart().area, SHAPE) * (finer(chart().lips, SHAPE) < 0.5)
     shine = _shine()
     return Pattern(_tile(share, _kept(share, factor, edge_of_chart(SHAPE), area, skin, second), shine),
                    (1.0, 1.0), second)
@@ -88,6 +95,7 @@ def _blood():
     share += 0.16 * blob(a, o, 0.0, -0.6, 0.2, 0.5) + 0.25 * blob(a, o, 0.45, -1.45, 0.16, 0.2)
     share += 0.18 * blob(a, o, 0.0, -3.0, 0.5, 0.35) + 0.10 * blob(a, o, 0.0, 1.2, 0.9, 0.5)
     share += 0.22 * blob(a, o, 1.0, -0.02, 0.5, 0.22) + 0.2 * blob(a, o, 0.36, -0.1, 0.14, 0.2)
+    share = 1.45 * share + 0.45 * blob(a, o, 0.44, -0.06, 0.07, 0.09)
     return share + 0.14 * blob(a, o, 0.0, -2.3, 0.85, 0.45)
 
 
@@ -103,7 +111,7 @@ def _dark(beard, age):
     factor = finer(factor, SHAPE)
     if beard:
         # Stubble shows between the texels' size and a pore's, so it is a grain.
-        factor = factor * (1 - finer(_beard(a, o), SHAPE) * (0.13 + 0.05 * _grain()))
+        factor = factor * (1 - finer(_beard(a, o), SHAPE) * (0.22 + 0.07 * _grain()))
     return factor - old * 0.12 * _spots()
 
 
@@ -119,7 +127,7 @@ def _beard(a, o):
 @cache
 def _blotches(salt):
     """Return smooth uneven noise over the pattern, of some 4 to 12 mm, mean 0 and deviation 1."""
-    noise = band(scatter(SHAPE[0] * SHAPE[1], salt).reshape(SHAPE) - 0.5, 1 / 26, 1 / 8)
+    noise = band(scatter(SHAPE[0] * SHAPE[1], salt).reshape(SHAPE) - 0.5, 1 / 40, 1 / 10)
     return noise / noise.std()
 
 
@@ -149,6 +157,6 @@ def _shine():
         blob(a, o, 0.0, -1.0, 0.38, 0.8), 0.9 * blob(a, o, 0.0, 1.4, 1.0, 0.6), 0.6 * blob(a, o, 0.0, -3.1, 0.4, 0.3),
         0.75 * blob(a, o, 1.05, -0.75, 0.45, 0.3), 0.5 * blob(a, o, 1.0, 0.1, 0.5, 0.25),
     ])
-    rough = finer(1.10 - 0.36 * oil, SHAPE) * (1 + 0.05 * _blotches(424))
+    rough = finer((1.10 - 0.36 * oil) * (1 - 0.5 * face.rim), SHAPE) * (1 + 0.05 * _blotches(424))
     edge = edge_of_chart(SHAPE)
     return 1 + edge * (rough - 1)

@@ -17,10 +17,10 @@ TILE = 256
 PORE_STEP = 4.2
 """Texels between pores: 0.8 mm on cheeks, 1.3 mm on the nose. Common practice, no source."""
 
-PORE_DEPTH = 9e-5
+PORE_DEPTH = 1.3e-4
 """Depth of a pore, of which sebum fills most. Common practice, no source. [m]"""
 
-LINE_DEPTH = 5e-5
+LINE_DEPTH = 7e-5
 """Depth of the net of fine lines; measured depths of the primary lines are 20 to
 70 µm. From memory. [m]"""
 
@@ -92,14 +92,14 @@ def skin_relief():
 
 @cache
 def lip_relief():
-    """Return the relief of lips: fine creases from edge to edge, about a millimetre apart, nearly closed."""
+    """Return the relief of lips over the chart of the face: fine creases from edge to edge, about a millimetre apart, nearly closed."""
     rows, columns = 128, 32
     noise = np.repeat(scatter(rows, 430)[:, None] - 0.5, columns, axis=1)
     noise = noise + 0.6 * (scatter(rows * columns, 431).reshape(rows, columns) - 0.5)
     lines = band(noise, 1 / 12, 1 / 5)
     height = -4e-5 * np.exp(-1.5 * np.abs(lines / lines.std()))
     # A texel is 0.1 mm across a lip, whose texture is 1.7 m over 1, and 0.3 mm along its creases.
-    size = (columns * 1.8e-4, rows * 6e-5)
+    size = (columns * 1.8e-4 / SPAN[0], rows * 6e-5 / SPAN[1])
     return Relief(_slopes(height, 3e-4, 1e-4), size)
 
 
