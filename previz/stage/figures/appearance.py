@@ -74,6 +74,8 @@ def surfaces_of(figure: Figure) -> dict[str, Surface]:
         "pupil": _wet("pupil", 0.004 * ONES),
         "teeth": Surface("teeth", _teeth(), 0 * ONES, 0.05 * ONES, 1.0, 0.12, subsurface=1.0),
         "tongue": Surface("tongue", _lining(), 0 * ONES, skin_f0 * ONES, 1.0, 0.3, subsurface=1.0),
+        # White glazed ware, as of a canteen (common practice, no source).
+        "cup": _plain("cup", 0.72, 1.0, 0.07),
         "shoes": _plain("shoes", 0.03, 0.6, 0.3),
     }
 
@@ -89,12 +91,12 @@ def _wet(name, reflectance) -> Surface:
 
 def _lining() -> np.ndarray:
     """Return the lining of the mouth and the tongue (common practice, no source)."""
-    return np.interp(WAVELENGTHS_NM, [380, 500, 570, 610, 660, 780], [0.10, 0.09, 0.08, 0.20, 0.33, 0.40])
+    return np.interp(WAVELENGTHS_NM, [380, 500, 570, 610, 660, 780], [0.05, 0.045, 0.04, 0.09, 0.15, 0.20])
 
 
 def _teeth() -> np.ndarray:
-    """Return teeth, a little yellow: a middling shade, L* of about 75 (common practice, no source)."""
-    return np.interp(WAVELENGTHS_NM, [380, 450, 550, 650, 780], [0.30, 0.37, 0.47, 0.51, 0.53])
+    """Return teeth, a little yellow: a middling shade, L* of about 67, since lips shade them (common practice, no source)."""
+    return np.interp(WAVELENGTHS_NM, [380, 450, 550, 650, 780], [0.22, 0.28, 0.37, 0.41, 0.43])
 
 
 def _through_strands(hair: np.ndarray) -> np.ndarray:

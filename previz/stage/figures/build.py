@@ -28,6 +28,7 @@ from previz.stage.figures.data import body_data
 from previz.stage.figures.dress import cloth_part, garments, suit
 from previz.stage.figures.eyes import clear_lids, eye_surfaces
 from previz.stage.figures.expressions import EXPRESSIONS, shares, shows_teeth, with_face
+from previz.stage.figures.grip import mug, placed_axis
 from previz.stage.figures.hair import STYLES, hair, under_hair
 from previz.stage.figures.mesh import compact, joined, smooth_normals, sound, triangles, unit, used_rows
 from previz.stage.figures.people import PEOPLE, older, stature_of
@@ -40,6 +41,7 @@ from previz.stage.figures.strands import brows, lashes
 PARTS = (
     "skin", "scalp", "lips", "eye white", "iris", "pupil", "cornea", "brows", "lashes", "hair",
     "strands", "teeth", "tongue", "upper clothes", "lower clothes", "shoes",
+    "cup",
 )
 """Names of the parts a figure can have; each appears once at most."""
 
@@ -278,7 +280,25 @@ def _settled(spec):
     world = turn("z", np.degrees(spec.facing))
     target = None if spec.gaze is None else world.T @ np.subtract(spec.gaze, spec.position)
     return settle(spec.person, stature, spec.pose, seat, table, target, spec.joints,
-                  float(np.degrees(spec.head_turn)), float(np.degrees(spec.head_tilt))), world
+                  float(np.degrees(spec.head_turn)), float(np.degrees(spec.head_tilt)), _grips(spec)), world
+
+
+def _grips(spec):
+    """Return what each hand does where that is set, as pairs of side and grip."""
+    hands = {"left": spec.left_hand, "right": spec.right_hand}
+    return tuple((side, grip) for side, grip in hands.items() if grip is not None)
+
+
+def _cups(spec, body: Body):
+    """Return the mugs in a figure's hands, their handles away from the palm."""
+    made = []
+    for side, grip in _grips(spec):
+        if grip == "cup":
+            point, along = placed_axis(body.posed, spec.person, side, grip)
+            palm = body.posed.at(f"{side} middle 1") - point
+            points, *rest = mug(body.scale * point, along, -palm)
+            made.append((points, *rest))
+    return made
 
 
 def _surfaces(spec, body: Body):
@@ -334,6 +354,9 @@ def _surfaces(spec, body: Body):
     for name, weight in (("upper", wear.jumper_weights), ("lower", wear.weights)):
         cloth = scale * body.posed.skin(garments(spec.person), weight)
         parts[f"{name} clothes"] = cloth_part(name, cloth, spec.person, scale)
+    cups = _cups(spec, body)
+    if cups:
+        parts["cup"] = joined(cups)
     feet = [shoe(spec.person, side, SOLE / scale, body.posed) for side in SIDES]
     points, faces, normals = joined(feet)
     parts["shoes"] = (scale * points, faces, normals)

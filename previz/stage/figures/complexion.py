@@ -26,7 +26,7 @@ BLOOD = ((380, 0.66), (500, 0.52), (545, 0.44), (580, 0.46), (620, 0.84), (780, 
 """What more blood near the surface leaves of the skin's reflectance: it takes most at its own bands, at 542 and
 577 nm. Common practice, no source. [nm], [1]"""
 
-LIPS = 0.88
+LIPS = 0.72
 """Share of the second colour on the red of the lips. Common practice, no source. [1]"""
 
 _SEEN = {"very light": 1.0, "light": 1.0, "medium": 0.9, "tan": 0.75, "brown": 0.55, "dark": 0.4}
@@ -57,7 +57,7 @@ def face_pattern(step, sheen, beard, age):
     skin = skins.skin_reflectance(step, sheen)
     second = ruddy(skin)
     lips = smooth_step(finer(chart().lips, SHAPE), 0.15, 0.85)
-    share = _SEEN[step] * finer(_blood(), SHAPE) * (1 + 0.16 * _blotches(420)) + 0.04 * _blotches(425)
+    share = _SEEN[step] * finer(_blood(), SHAPE) * (1 + 0.10 * _blotches(420)) + 0.025 * _blotches(425)
     share = np.clip(share, 0, 0.9) * edge_of_chart(SHAPE)
     share += 0.5 * finer(chart().rim, SHAPE)
     share += lips * (LIPS * (0.5 + 0.5 * _SEEN[step]) - share)
@@ -91,11 +91,11 @@ def _blood():
     """Return how much blood lies near the surface of each place of the face, on the chart's grid."""
     face = chart()
     a, o = np.abs(face.across), face.over
-    share = 0.42 * blob(a, o, 1.12, -1.15, 0.55, 0.48) + 0.45 * blob(a, o, 0.0, -1.25, 0.42, 0.35)
+    share = 0.38 * blob(a, o, 1.15, -1.05, 0.75, 0.6) + 0.45 * blob(a, o, 0.0, -1.25, 0.42, 0.35)
     share += 0.16 * blob(a, o, 0.0, -0.6, 0.2, 0.5) + 0.25 * blob(a, o, 0.45, -1.45, 0.16, 0.2)
     share += 0.18 * blob(a, o, 0.0, -3.0, 0.5, 0.35) + 0.10 * blob(a, o, 0.0, 1.2, 0.9, 0.5)
     share += 0.22 * blob(a, o, 1.0, -0.02, 0.5, 0.22) + 0.2 * blob(a, o, 0.36, -0.1, 0.14, 0.2)
-    share = 1.45 * share + 0.45 * blob(a, o, 0.44, -0.06, 0.07, 0.09)
+    share = 1.15 * share + 0.45 * blob(a, o, 0.44, -0.06, 0.07, 0.09)
     return share + 0.14 * blob(a, o, 0.0, -2.3, 0.85, 0.45)
 
 

@@ -15,13 +15,13 @@ from previz.stage.figures.skin import bare, head_shape
 EXPRESSIONS = {
     "neutral": {},
     "slight smile": {"smile": 0.28, "squint": 0.10, "dimple": 0.15},
-    "smile": {"smile": 0.55, "squint": 0.25, "dimple": 0.25, "upper lip up": 0.08},
-    "laughing": {"smile": 0.72, "squint": 0.50, "cheek squint": 0.25, "upper lip up": 0.22, "jaw open": 0.26,
+    "smile": {"smile": 0.55, "squint": 0.25, "dimple": 0.25, "upper lip up": 0.30, "jaw open": 0.04},
+    "laughing": {"smile": 0.75, "squint": 0.50, "cheek squint": 0.25, "upper lip up": 0.55, "jaw open": 0.22,
                  "brow outer up": 0.12},
     "frown": {"brow down": 0.85, "squint": 0.20, "mouth frown": 0.40, "mouth press": 0.30, "nose sneer": 0.10},
     "surprise": {"brow inner up": 0.70, "brow outer up": 0.80, "wide": 0.75, "jaw open": 0.28},
-    "tired": {"blink": 0.24, "brow inner up": 0.22, "eye bag": 0.45, "lid fold": 0.35, "mouth frown": 0.15},
-    "speaking": {"jaw open": 0.13, "lower lip down": 0.22, "upper lip up": 0.14, "mouth stretch": 0.12,
+    "tired": {"blink": 0.16, "brow inner up": 0.22, "eye bag": 0.45, "lid fold": 0.35, "mouth frown": 0.15},
+    "speaking": {"jaw open": 0.13, "lower lip down": 0.22, "upper lip up": 0.24, "mouth stretch": 0.12,
                  "brow inner up": 0.18},
 }
 """Expression -> face unit -> share, 0 to 1."""

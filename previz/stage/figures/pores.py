@@ -97,7 +97,7 @@ def lip_relief():
     noise = np.repeat(scatter(rows, 430)[:, None] - 0.5, columns, axis=1)
     noise = noise + 0.6 * (scatter(rows * columns, 431).reshape(rows, columns) - 0.5)
     lines = band(noise, 1 / 12, 1 / 5)
-    height = -4e-5 * np.exp(-1.5 * np.abs(lines / lines.std()))
+    height = -9e-5 * np.exp(-1.5 * np.abs(lines / lines.std()))
     # A texel is 0.1 mm across a lip, whose texture is 1.7 m over 1, and 0.3 mm along its creases.
     size = (columns * 1.8e-4 / SPAN[0], rows * 6e-5 / SPAN[1])
     return Relief(_slopes(height, 3e-4, 1e-4), size)
