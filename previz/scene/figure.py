@@ -17,6 +17,13 @@ SITTING = ("seated", "leaning")
 
 SKINS = ("very light", "light", "medium", "tan", "brown", "dark")
 SHEENS = ("powdered", "natural", "shiny", "sweating")
+EYES = ("brown", "blue", "green", "grey")
+EXPRESSIONS = (
+    "neutral", "slight smile", "smile", "laughing", "frown", "surprise", "tired", "speaking",
+)  # fmt: skip
+GRIPS = ("at rest", "flat", "pointing", "fist", "cup", "rail", "lever", "book", "paper")
+"""What a hand does: nothing, or what it is closed about."""
+
 HAIR = ("none", "short", "long", "bun")
 HAIR_COLOURS = ("black", "brown", "fair", "grey", "red", "white")
 
@@ -36,6 +43,9 @@ STATURE_LIMITS = (1.40, 2.10)
 
 SEAT_LIMITS, TABLE_LIMITS = (0.20, 0.95), (0.40, 1.25)
 """Heights of seats and tables that a body can be drawn at. [m]  Common practice, no source."""
+
+AGE_LIMITS = (20.0, 75.0)
+"""Ages that a head can be drawn at. [years]"""
 
 HEAD_TURN, HEAD_TILT = 80.0, 45.0
 """How far a head goes to either side, and up or down. [deg]  From memory, as the joints' ranges."""
@@ -165,6 +175,20 @@ class Figure(Item):
     )
     hair: str = choice(HAIR, "How the hair is worn.", "short", example="short")
     hair_colour: str = choice(HAIR_COLOURS, "Colour of the hair.", "brown")
+    eyes: str = choice(EYES, "Colour of the eyes.", "brown")
+    age: float | None = quantity(
+        "number", "Age in years, 20 to 75, of face and skin; none is the person's own.", None,
+        minimum=AGE_LIMITS[0], maximum=AGE_LIMITS[1], example="45",
+    )  # fmt: skip
+    expression: str = choice(EXPRESSIONS, "What the face shows.", "neutral", source=COMMON_PRACTICE)
+    left_hand: str | None = choice(
+        GRIPS, "What the left hand does or holds; none is as the pose has it. A cup comes with it.", None,
+        example="cup", source=COMMON_PRACTICE,
+    )  # fmt: skip
+    right_hand: str | None = choice(
+        GRIPS, "What the right hand does or holds; none is as the pose has it. A cup comes with it.", None,
+        example="cup", source=COMMON_PRACTICE,
+    )  # fmt: skip
     clothing: Surface = surface_field(
         "What they wear.", "grey cloth", example="wool", source=COMMON_PRACTICE
     )

@@ -18,12 +18,12 @@ LIDS = 0.009
 """What may hide a cornea lies this near to the line of sight of its middle. [m]"""
 
 EYE_SURFACES = ("iris", "iris rim", "pupil")
-"""What lies under the cornea."""
+"""What lies under the cornea; a comma and a colour may follow."""
 
 
 def corneas(stage: Stage, figure: str) -> list[Cornea]:
     """Return the cornea of each eye of a figure; none where it has no eyes."""
-    meshes = [m for m in stage.meshes if m.name == figure and m.surface in EYE_SURFACES]
+    meshes = [m for m in stage.meshes if m.name == figure and m.surface.split(",")[0] in EYE_SURFACES]
     eyes = [stage.places.get(f"{figure}.{side} eye") for side in ("left", "right")]
     if not meshes or any(eye is None for eye in eyes):
         return []

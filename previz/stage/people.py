@@ -11,8 +11,10 @@ import numpy as np
 from previz.errors import SceneError
 from previz.scene.figure import ANCHORS, SITTING, Figure
 from previz.scene.records import Target
-from previz.stage.figures.appearance import corneas, surfaces_of, trousers
+from previz.stage.figures.appearance import corneas, regions, surfaces_of, trousers
 from previz.stage.figures.build import FigureSpec, build_figure, check_spec, head_places
+from previz.stage.figures.face_chart import in_chart
+from previz.stage.figures.iris import IRIS_HALF, WHITE_HALF
 from previz.stage.figures.people import PEOPLE, stature_of
 from previz.stage.heads import Head
 from previz.stage.records import Mesh
@@ -177,7 +179,7 @@ _head_places = lru_cache(KEPT)(head_places)
 
 _FIELDS = {"facing": "facing", "stature": "stature", "seat_height": "seat", "gaze": "looking_at",
            "head_turn": "head_turn", "head_tilt": "head_tilt", "position": "at", "joints": "joints",
-           "table_height": "table"}
+           "table_height": "table", **{name: name for name in ("age", "expression", "left_hand", "right_hand")}}
 """Number of a figure -> the field of the scene that it comes from."""
 
 
@@ -196,7 +198,8 @@ def _spec(figure, point, gaze) -> FigureSpec:
         head_tilt=float(np.radians(figure.head_tilt)),
         gaze=None if gaze is None else tuple(float(x) for x in gaze),
         seat_height=figure.seat, table_height=figure.table, hair=figure.hair,
-        joints=dict(figure.joints or ()))
+        joints=dict(figure.joints or ()), expression=figure.expression, age=figure.age,
+        left_hand=figure.left_hand, right_hand=figure.right_hand)
     wrong = check_spec(spec)
     if wrong:
         raise SceneError([figure.where(_FIELDS.get(each.field, "person")).problem(
@@ -212,14 +215,21 @@ def _dress(figure, body, heads: tuple[Head, ...], registry: SurfaceRegistry) -> 
     named = {"upper clothes": cloth, "lower clothes": darker}
     meshes = []
 
-    def add(part, name, faces):
+    def add(part, name, faces, uv=None):
         surface = named.get(name) or registry.add(surfaces[name])
-        meshes.append(Mesh(figure.name, surface, part.vertices, faces, part.normals, role="figure"))
+        meshes.append(Mesh(figure.name, surface, part.vertices, faces, part.normals, uv, role="figure"))
 
     for part in body.parts:
         if part.name == "cornea":
             for name, faces in corneas(body).items():
-                add(part, name, faces)
+                add(part, name, faces, part.uv + IRIS_HALF)
+        elif part.name == "eye white":
+            add(part, part.name, part.faces, part.uv + WHITE_HALF)
+        elif part.name == "skin":
+            for name, (faces, uv) in regions(part).items():
+                add(part, name, faces, uv)
+        elif part.name == "lips":
+            add(part, part.name, part.faces, in_chart(part.uv))
         elif part.name not in ("iris", "pupil"):
-            add(part, part.name, part.faces)
+            add(part, part.name, part.faces, part.uv)
     return Person(meshes, body.anchors, heads, tuple(f"{figure.label}: {note}" for note in body.notes))

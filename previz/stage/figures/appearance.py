@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -9,7 +10,12 @@ import numpy as np
 from previz.physics import skin as skins
 from previz.physics.optics import normal_reflectance
 from previz.physics.spectra import WAVELENGTHS_NM
+from previz.stage.figures.complexion import face_pattern
 from previz.stage.figures.eyes import PUPIL_RADIUS, RING_RADIUS
+from previz.stage.figures.face_chart import in_chart, inside
+from previz.stage.figures.iris import eye_white, iris, iris_pattern, white_pattern
+from previz.stage.figures.people import PEOPLE
+from previz.stage.figures.pores import face_relief, lip_relief, skin_relief
 from previz.stage.records import Surface
 from previz.stage.surfaces import ONES
 
@@ -33,27 +39,43 @@ def surfaces_of(figure: Figure) -> dict[str, Surface]:
     share, roughness = skins.SHEENS[sheen]
     skin = skins.skin_reflectance(step, sheen)
     skin_f0 = normal_reflectance(skins.SKIN_INDEX)
+    plain = Surface(f"skin, {step}, {sheen}", skin, 0 * ONES, skin_f0 * ONES, share, roughness,
+                    subsurface=1.0)
+    person = PEOPLE[figure.person]
+    years = person.years if figure.age is None else figure.age
+    # Maps are kept, so they are made for every fifth year.
+    fifth = 5 * round(years / 5)
+    face = replace(plain, name=f"face, {step}, {sheen}", relief=face_relief(fifth),
+                   pattern=face_pattern(step, sheen, person.sex == "male", fifth))
     hair = skins.hair_reflectance(figure.hair_colour)
     hair_f0 = normal_reflectance(skins.HAIR_INDEX) * ONES
     colour = figure.hair_colour
+    coloured = replace(_wet("iris" if figure.eyes == "brown" else f"iris, {figure.eyes}", iris(figure.eyes)),
+                       pattern=iris_pattern(figure.eyes))
     return {
-        "skin": Surface(f"skin, {step}, {sheen}", skin, 0 * ONES, skin_f0 * ONES, share,
-                        roughness, subsurface=1.0),
+        "skin": replace(plain, relief=skin_relief()),
+        "face": face,
+        "hand": replace(plain, name=f"hand, {step}, {sheen}", relief=skin_relief()),
+        # The lining of the mouth is wet and red in everyone (common practice, no source).
+        "mouth": Surface("mouth", _lining(), 0 * ONES, skin_f0 * ONES, 1.0, 0.15),
         # Short roots between the hairs darken the skin under them.
         "scalp": Surface(f"scalp, {step}, {colour}", 0.4 * skin + 0.6 * hair, 0 * ONES, 0 * ONES),
-        "lips": Surface(f"lips, {step}, {sheen}", _lips(skin), 0 * ONES, skin_f0 * ONES, share,
-                        min(LIPS_ROUGHNESS, roughness), subsurface=1.0),
+        "lips": replace(face, name=f"lips, {step}, {sheen}", roughness=min(LIPS_ROUGHNESS, roughness),
+                        gloss=1.0, relief=lip_relief()),
         "hair": Surface(f"hair, {colour}", hair, 0 * ONES, hair_f0, 1.0, HAIR_ROUGHNESS),
         "strands": Surface(f"strands, {colour}", hair, _through_strands(hair), hair_f0, 1.0,
                            HAIR_ROUGHNESS),
         # Brows are darker than the hair of the head (common practice, no source).
         "brows": Surface(f"brows, {colour}", 0.65 * hair, 0 * ONES, 0 * ONES),
         "lashes": _plain("lashes", 0.03),
-        "eye white": _wet("eye white", _eye_white()),
-        "iris": _wet("iris", _iris()),
-        "iris rim": _wet("iris rim", 0.4 * _iris()),
+        "eye white": replace(_wet("eye white", eye_white()), pattern=white_pattern()),
+        "iris": coloured,
+        "iris rim": replace(coloured, name=coloured.name.replace("iris", "iris rim")),
         "pupil": _wet("pupil", 0.004 * ONES),
-        "teeth": _plain("teeth", 0.5, 1.0, 0.2),
+        "teeth": Surface("teeth", _teeth(), 0 * ONES, 0.05 * ONES, 1.0, 0.12, subsurface=1.0),
+        "tongue": Surface("tongue", _lining(), 0 * ONES, skin_f0 * ONES, 1.0, 0.3, subsurface=1.0),
+        # White glazed ware, as of a canteen (common practice, no source).
+        "cup": _plain("cup", 0.72, 1.0, 0.07),
         "shoes": _plain("shoes", 0.03, 0.6, 0.3),
     }
 
@@ -67,23 +89,14 @@ def _wet(name, reflectance) -> Surface:
     return Surface(name, reflectance, 0 * ONES, normal_reflectance(WET_INDEX) * ONES, 1.0, 0.01)
 
 
-def _lips(skin: np.ndarray) -> np.ndarray:
-    """Return lips: skin with more blood near the surface (common practice, no source)."""
-    blood = np.interp(WAVELENGTHS_NM, [380, 500, 580, 620, 780], [0.75, 0.6, 0.55, 0.85, 0.95])
-    return skin * blood
+def _lining() -> np.ndarray:
+    """Return the lining of the mouth and the tongue (common practice, no source)."""
+    return np.interp(WAVELENGTHS_NM, [380, 500, 570, 610, 660, 780], [0.05, 0.045, 0.04, 0.09, 0.15, 0.20])
 
 
-def _iris() -> np.ndarray:
-    """Return a brown iris (common practice, no source)."""
-    return np.interp(WAVELENGTHS_NM, [380, 480, 560, 640, 780], [0.012, 0.02, 0.042, 0.09, 0.12])
-
-
-def _eye_white() -> np.ndarray:
-    """Return the white of an eye, a little warm and no lighter than fair skin.
-
-    Common practice, no source: drawn as white as paint, eyes seem to shine in the dark.
-    """
-    return np.interp(WAVELENGTHS_NM, [380, 450, 550, 650, 780], [0.30, 0.35, 0.37, 0.41, 0.42])
+def _teeth() -> np.ndarray:
+    """Return teeth, a little yellow: a middling shade, L* of about 67, since lips shade them (common practice, no source)."""
+    return np.interp(WAVELENGTHS_NM, [380, 450, 550, 650, 780], [0.22, 0.28, 0.37, 0.41, 0.43])
 
 
 def _through_strands(hair: np.ndarray) -> np.ndarray:
@@ -93,6 +106,23 @@ def _through_strands(hair: np.ndarray) -> np.ndarray:
     several hairs; halved, as the other half goes back or sideways.
     """
     return np.minimum(0.5 * np.sqrt(hair), 0.95 - hair)
+
+
+def regions(part) -> dict[str, tuple[np.ndarray, np.ndarray]]:
+    """Return the faces and the texture coordinates of each region of the skin that is a surface of its own.
+
+    The face is all that lies on its chart, from the hairline to the chin and short of the ears.
+    """
+    uv = part.uv
+    corners = uv[part.faces]
+    on_face = inside(corners).all(axis=1)
+    middle = corners.mean(axis=1)
+    on_hand = (middle[:, 1] < 0.21) & (middle[:, 0] < 0.78) & (middle[:, 0] > 0.3)
+    in_mouth = (middle[:, 1] < 0.15) & (middle[:, 0] > 0.7) & ~on_hand
+    rest = ~(on_face | on_hand | in_mouth)
+    found = {"face": (part.faces[on_face], in_chart(uv)), "skin": (part.faces[rest], uv),
+             "hand": (part.faces[on_hand], uv), "mouth": (part.faces[in_mouth], uv)}
+    return {name: each for name, each in found.items() if len(each[0])}
 
 
 def corneas(body: Figure3D) -> dict[str, np.ndarray]:

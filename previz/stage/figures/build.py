@@ -12,16 +12,26 @@ from functools import cache
 
 import numpy as np
 
-from previz.scene.figure import HEAD_TILT, HEAD_TURN, SEAT_LIMITS, STATURE_LIMITS, TABLE_LIMITS
+from previz.scene.figure import (
+    AGE_LIMITS,
+    GRIPS,
+    HEAD_TILT,
+    HEAD_TURN,
+    SEAT_LIMITS,
+    STATURE_LIMITS,
+    TABLE_LIMITS,
+)
 from previz.scene.joints import JOINT_RANGES
 from previz.stage.figures import anchors as figure_anchors
 from previz.stage.figures.body import Body, settle
 from previz.stage.figures.data import body_data
 from previz.stage.figures.dress import cloth_part, garments, suit
 from previz.stage.figures.eyes import clear_lids, eye_surfaces
+from previz.stage.figures.expressions import EXPRESSIONS, shares, shows_teeth, with_face
+from previz.stage.figures.grip import mug, placed_axis
 from previz.stage.figures.hair import STYLES, hair, under_hair
 from previz.stage.figures.mesh import compact, joined, smooth_normals, sound, triangles, unit, used_rows
-from previz.stage.figures.people import PEOPLE, stature_of
+from previz.stage.figures.people import PEOPLE, older, stature_of
 from previz.stage.figures.pose import SIDES, dense_weights, turn
 from previz.stage.figures.shoes import SOLE, shoe
 from previz.stage.figures.skin import bare, face_shape, head_shape
@@ -30,7 +40,8 @@ from previz.stage.figures.strands import brows, lashes
 
 PARTS = (
     "skin", "scalp", "lips", "eye white", "iris", "pupil", "cornea", "brows", "lashes", "hair",
-    "strands", "teeth", "upper clothes", "lower clothes", "shoes",
+    "strands", "teeth", "tongue", "upper clothes", "lower clothes", "shoes",
+    "cup",
 )
 """Names of the parts a figure can have; each appears once at most."""
 
@@ -68,7 +79,13 @@ class FigureSpec:
     joints : dict of float
         Joint of `JOINT_RANGES` -> angle that replaces the pose's own. [deg]
     smile, blink, jaw_open : float
-        Share of each, 0 to 1. [1]
+        Share of each, 0 to 1, on top of the expression's. [1]
+    expression : str
+        One of `EXPRESSIONS`.
+    age : float or None
+        Of the head; None for the person's own. [years]
+    left_hand, right_hand : str or None
+        One of `scene.figure.GRIPS`; None for the pose's own.
     """
 
     person: str
@@ -86,6 +103,10 @@ class FigureSpec:
     smile: float = 0.0
     blink: float = 0.0
     jaw_open: float = 0.0
+    expression: str = "neutral"
+    age: float | None = None
+    left_hand: str | None = None
+    right_hand: str | None = None
 
 
 @dataclass(frozen=True)
@@ -112,12 +133,16 @@ class Part:
         Corners, counter-clockwise seen from outside; hair, brows and lashes are seen from both.
     normals : float array, shape (n, 3)
         Unit vertex normals.
+    uv : float array, shape (n, 2), or None
+        Texture coordinates, v upwards: of skin and lips as in `BodyData`, of eyes the places about
+        their axis. [1] or [m]
     """
 
     name: str
     vertices: np.ndarray
     faces: np.ndarray
     normals: np.ndarray
+    uv: np.ndarray | None = None
 
 
 @dataclass(frozen=True)
@@ -172,6 +197,12 @@ def check_spec(spec):
     one_of("pose", spec.pose, STANCES)
     if spec.hair is not None:
         one_of("hair", spec.hair, STYLES)
+    one_of("expression", spec.expression, EXPRESSIONS)
+    if spec.age is not None:
+        within("age", spec.age, *AGE_LIMITS, "years")
+    for name in ("left_hand", "right_hand"):
+        if getattr(spec, name) is not None:
+            one_of(name, getattr(spec, name), GRIPS)
     for name, limits in (("stature", STATURE_LIMITS), ("seat_height", SEAT_LIMITS),
                          ("table_height", TABLE_LIMITS)):
         if getattr(spec, name) is not None:
@@ -214,11 +245,11 @@ def build_figure(spec: FigureSpec) -> Figure3D:
     body, world = _settled(spec)
     surfaces = _surfaces(spec, body)
     surfaces = {name: _rested(name, part, body) for name, part in surfaces.items()}
-    anchors = figure_anchors.anchors(body, surfaces)
+    anchors = figure_anchors.anchors(body, {name: part[:3] for name, part in surfaces.items()})
     place = np.asarray(spec.position, float)
     return Figure3D(
-        parts=tuple(Part(name, points @ world.T + place, faces, normals @ world.T)
-                    for name, (points, faces, normals) in surfaces.items()),
+        parts=tuple(Part(name, points @ world.T + place, faces, normals @ world.T, *uv)
+                    for name, (points, faces, normals, *uv) in surfaces.items()),
         anchors=_in_world(anchors, world, place),
         joints=body.angles,
         eyes=tuple(eye.carried(world, place) for eye in body.eyes),
@@ -249,19 +280,39 @@ def _settled(spec):
     world = turn("z", np.degrees(spec.facing))
     target = None if spec.gaze is None else world.T @ np.subtract(spec.gaze, spec.position)
     return settle(spec.person, stature, spec.pose, seat, table, target, spec.joints,
-                  float(np.degrees(spec.head_turn)), float(np.degrees(spec.head_tilt))), world
+                  float(np.degrees(spec.head_turn)), float(np.degrees(spec.head_tilt)), _grips(spec)), world
+
+
+def _grips(spec):
+    """Return what each hand does where that is set, as pairs of side and grip."""
+    hands = {"left": spec.left_hand, "right": spec.right_hand}
+    return tuple((side, grip) for side, grip in hands.items() if grip is not None)
+
+
+def _cups(spec, body: Body):
+    """Return the mugs in a figure's hands, their handles away from the palm."""
+    made = []
+    for side, grip in _grips(spec):
+        if grip == "cup":
+            point, along = placed_axis(body.posed, spec.person, side, grip)
+            palm = body.posed.at(f"{side} middle 1") - point
+            points, *rest = mug(body.scale * point, along, -palm)
+            made.append((points, *rest))
+    return made
 
 
 def _surfaces(spec, body: Body):
     """Return every part over the floor in body axes: name -> (vertices, triangles, normals)."""
     data, skin, scale = body_data(), bare(), body.scale
-    expressions = {"smile": spec.smile, "blink": spec.blink, "jaw open": spec.jaw_open}
+    expressions = shares(spec)
+    open_by = 1 - expressions["blink"]
     # Lids follow the eyes up and down by most of it, the upper more than the lower.
     for side, eye in zip(SIDES, body.eyes, strict=True):
-        expressions[f"{side} lid up"] = (eye.up / 12 if eye.up > 0 else eye.up / 35) * (1 - spec.blink)
-        expressions[f"{side} lid down"] = max(-eye.up, 0.0) / 18 * (1 - spec.blink)
-    expressions["wide"] = max(np.mean([eye.up for eye in body.eyes]), 0.0) / 27 * (1 - spec.blink)
-    face = face_shape(spec.person, expressions)
+        expressions[f"{side} lid up"] = (eye.up / 12 if eye.up > 0 else eye.up / 35) * open_by
+        expressions[f"{side} lid down"] = max(-eye.up, 0.0) / 18 * open_by
+    wide = max(np.mean([eye.up for eye in body.eyes]), 0.0) / 27 * open_by
+    expressions["wide"] = expressions.get("wide", 0.0) + wide
+    face = face_shape(spec.person, expressions, older(spec.person, spec.age))
     weights = dense_weights()
 
     def posed(rows):
@@ -275,17 +326,18 @@ def _surfaces(spec, body: Body):
     hands = posed(skin.hand_rows)
     style = PEOPLE[spec.person].hair if spec.hair is None else spec.hair
     hidden = under_hair(spec.person) & (style != "none")
-    parts["skin"] = joined([
-        _picked(head, triangles(quads[~skin.lip & ~hidden]), normals),
-        (hands, triangles(skin.hand_quads), smooth_normals(hands, skin.hand_quads)),
-    ])
-    parts["lips"] = _picked(head, triangles(quads[skin.lip]), normals)
+    parts["skin"] = _skin(head, normals, hands, ~skin.lip & ~hidden)
+    parts["lips"] = _cut(skin.head, head, normals, skin.lip)
     if hidden.any():
         parts["scalp"] = _picked(head, triangles(quads[hidden]), normals)
     eyes = [eye_surfaces(eye) for eye in body.eyes]
     for name in ("eye white", "iris", "pupil", "cornea"):
-        parts[name] = joined([surfaces[name] for surfaces in eyes])
-    parts["brows"] = body.with_head(_brows(spec.person))
+        both = [surfaces[name] for surfaces in eyes]
+        parts[name] = (*joined([each[:3] for each in both]), np.concatenate([each[3] for each in both]))
+    points, *rest = _brows(spec.person)
+    if spec.expression != "neutral" or spec.age is not None:
+        points = with_face(spec.person, points, face)
+    parts["brows"] = body.with_head((points, *rest))
     lash_rows = used_rows(data.quads["lashes"])
     moved = np.zeros((len(face), 3))
     moved[lash_rows] = posed(lash_rows)
@@ -293,14 +345,18 @@ def _surfaces(spec, body: Body):
     worn = hair(spec.person, style)
     if worn is not None:
         parts["hair"], parts["strands"] = (body.with_head(each) for each in worn)
-    if spec.jaw_open > 0.02 or spec.smile > 0.3:
-        rows, mouth = compact(np.concatenate([data.quads["teeth"], data.quads["tongue"]]))
-        inside = posed(rows)
-        parts["teeth"] = (inside, triangles(mouth), smooth_normals(inside, mouth))
+    if shows_teeth(expressions):
+        for name in ("teeth", "tongue"):
+            rows, mouth = compact(data.quads[name])
+            inside = posed(rows)
+            parts[name] = (inside, triangles(mouth), smooth_normals(inside, mouth))
     wear = suit()
     for name, weight in (("upper", wear.jumper_weights), ("lower", wear.weights)):
         cloth = scale * body.posed.skin(garments(spec.person), weight)
         parts[f"{name} clothes"] = cloth_part(name, cloth, spec.person, scale)
+    cups = _cups(spec, body)
+    if cups:
+        parts["cup"] = joined(cups)
     feet = [shoe(spec.person, side, SOLE / scale, body.posed) for side in SIDES]
     points, faces, normals = joined(feet)
     parts["shoes"] = (scale * points, faces, normals)
@@ -313,6 +369,21 @@ def _brows(person):
     return brows(data.eyes[data.people.index(person)], head_shape(person), PEOPLE[person].brow)
 
 
+def _skin(head, normals, hands, shown):
+    """Return the shown quads of the head, and the hands, as one part with its texture corners."""
+    skin = bare()
+    face = _cut(skin.head, head, normals, shown)
+    palms = _cut(skin.hands, hands, smooth_normals(hands, skin.hand_quads))
+    return *joined([face[:3], palms[:3]]), np.concatenate([face[3], palms[3]])
+
+
+def _cut(cut, points, normals, shown=slice(None)):
+    """Return some quads of a closed surface, cut open where their texture is."""
+    used, faces = compact(triangles(cut.quads[shown]))
+    rows = cut.rows[used]
+    return points[rows], faces, normals[rows], cut.uv[used]
+
+
 def _picked(points, faces, normals):
     """Return only what some faces use."""
     used, faces = compact(faces)
@@ -321,7 +392,7 @@ def _picked(points, faces, normals):
 
 def _rested(name, part, body: Body):
     """Press what would sink into the seat, or into the ground under a figure that lies."""
-    points, faces, normals = part
+    points, faces, normals, *uv = part
     if body.pose == "lying":
         level = 5e-4
         pressed = points[:, 2] < level
@@ -339,4 +410,4 @@ def _rested(name, part, body: Body):
     points[pressed, 2] = level
     normals[pressed] = unit(normals[pressed] * [0.3, 0.3, 1.0])
     used, faces = sound(points, faces)
-    return points[used], faces, normals[used]
+    return points[used], faces, normals[used], *(each[used] for each in uv)

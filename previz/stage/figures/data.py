@@ -32,9 +32,17 @@ class BodyData:
     weight_bones, weights : arrays, shape (vertices, 8)
         Bones that move a vertex, and their shares, which sum to 1.
     quads : dict of int array, shape (quads, 4)
-        'skin', 'tongue', 'teeth', 'lashes', 'tights'.
-    lips, ears : float array, shape (skin vertices,)
-        1 inside the red of the lips, or on an ear; 0 outside.
+        'skin', 'tongue', 'teeth', 'lashes', 'tights' (a suit that lies close), 'skirt' (a cone
+        about the legs).
+    lips, ears, nails, lids, mouth : float array, shape (skin vertices,)
+        1 inside the red of the lips, on an ear, on a finger's nail, on a lid, or inside the mouth;
+        0 outside.
+    uv : float array, shape (skin quads, 4, 2)
+        Texture corners of the skin's quads, 0 to 1, v upwards; head, body and each hand have places
+        of their own. [1]
+    age_rows, ages : arrays, shape (rows,) and (people, rows, 3)
+        Vertices of the head that move from a young adult (0) to very old (1), and how far. Eyes
+        and lids stay. [m]
     units : dict of (rows, steps)
         Face unit -> vertices it moves and how far. [m]
     landmarks : dict of int
@@ -52,6 +60,12 @@ class BodyData:
     quads: dict[str, np.ndarray]
     lips: np.ndarray
     ears: np.ndarray
+    nails: np.ndarray
+    lids: np.ndarray
+    mouth: np.ndarray
+    uv: np.ndarray
+    age_rows: np.ndarray
+    ages: np.ndarray
     units: dict[str, tuple[np.ndarray, np.ndarray]]
     landmarks: dict[str, int]
     source: str
@@ -95,14 +109,24 @@ def _unpack(stored):
         weight_bones=stored["weight bones"].astype(np.intp),
         weights=stored["weights"] / 65535.0,
         quads={name: stored[f"{name} quads"].astype(np.intp)
-               for name in ("skin", "tongue", "teeth", "lashes", "tights")},
-        lips=stored["lips"] / 255.0,
-        ears=stored["ears"] / 255.0,
+               for name in ("skin", "tongue", "teeth", "lashes", "tights", "skirt")},
+        **{name: stored[name] / 255.0 for name in ("lips", "ears", "nails", "lids", "mouth")},
+        uv=_corners(stored),
+        age_rows=stored["age rows"].astype(np.intp),
+        ages=stored["age steps"] * step,
         units=units,
         landmarks=dict(zip(stored["landmark names"].tolist(), stored["landmarks"].tolist(), strict=True)),
         source=str(stored["source"]),
         licence=str(stored["licence"]),
     )
-    for array in (data.shapes, data.joints, data.eyes, data.weight_bones, data.weights, data.lips):
+    for array in (data.shapes, data.joints, data.eyes, data.weight_bones, data.weights, data.lips,
+                  data.uv, data.ages):
         array.setflags(write=False)
     return data
+
+
+def _corners(stored):
+    """Return the texture corners of each quad, of which those at seams are stored apart."""
+    found = stored["uv"][stored["skin quads"]].reshape(-1, 2)
+    found[stored["seam corners"]] = stored["seam uv"]
+    return found.reshape(-1, 4, 2) / 65535.0

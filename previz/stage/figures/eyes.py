@@ -128,7 +128,10 @@ def _rings(depth, radius, around):
 
 
 def eye_surfaces(eye):
-    """Return the surfaces of one eye: part -> (vertices, faces, normals). [m]"""
+    """Return the surfaces of one eye: part -> (vertices, faces, normals, places). [m]
+
+    The places, shape (vertices, 2), are those about the eye's axis: to its left and upwards.
+    """
     limbus = _limbus_depth(eye.radius)
     edge = np.arcsin(LIMBUS_RADIUS / eye.radius)
     polar = np.concatenate([
@@ -160,7 +163,7 @@ def eye_surfaces(eye):
         "cornea": (*cornea, unit(cornea[0] - centre)),
     }
     return {
-        name: (points @ eye.turn.T + eye.centre, faces, normals @ eye.turn.T)
+        name: (points @ eye.turn.T + eye.centre, faces, normals @ eye.turn.T, points[:, 1:])
         for name, (points, faces, normals) in surfaces.items()
     }
 

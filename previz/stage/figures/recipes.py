@@ -138,7 +138,26 @@ FACE_UNIT_STEMS = {
     "left lid up": ("eyeLookUpLeft",),
     "right lid up": ("eyeLookUpRight",),
     "wide": ("eyeWideLeft", "eyeWideRight"),
+    "brow down": ("browDownLeft", "browDownRight"),
+    "brow inner up": ("browInnerUp",),
+    "brow outer up": ("browOuterUpLeft", "browOuterUpRight"),
+    "squint": ("eyeSquintLeft", "eyeSquintRight"),
+    "cheek squint": ("cheekSquintLeft", "cheekSquintRight"),
+    "nose sneer": ("noseSneerLeft", "noseSneerRight"),
+    "mouth frown": ("mouthFrownLeft", "mouthFrownRight"),
+    "upper lip up": ("mouthUpperUpLeft", "mouthUpperUpRight"),
+    "lower lip down": ("mouthLowerDownLeft", "mouthLowerDownRight"),
+    "mouth stretch": ("mouthStretchLeft", "mouthStretchRight"),
+    "mouth press": ("mouthPressLeft", "mouthPressRight"),
+    "mouth funnel": ("mouthFunnel",),
+    "mouth pucker": ("mouthPucker",),
+    "dimple": ("mouthDimpleLeft", "mouthDimpleRight"),
+    "eye bag": ("eyes/l-eye-bag-incr", "eyes/r-eye-bag-incr"),
+    "lid fold": ("eyes/l-eye-eyefold-down", "eyes/r-eye-eyefold-down"),
+    "laugh lines": ("mouth/mouth-laugh-lines-in",),
+    "double chin": ("neck/neck-double-incr",),
 }
+"""Our name of a unit -> its targets: face units by name, shape targets by folder and name."""
 FACE_UNITS = tuple(FACE_UNIT_STEMS)
 
 WIDE_STEMS = FACE_UNIT_STEMS["wide"]

@@ -9,7 +9,7 @@ import numpy as np
 
 from previz.stage.figures.data import body_data
 from previz.stage.figures.dress import COLLAR_RING, suit
-from previz.stage.figures.mesh import Subdivision, compact, smooth_normals, subdivision, unit
+from previz.stage.figures.mesh import Subdivision, compact, smooth_normals, smooth_step, subdivision, unit
 from previz.stage.figures.pose import FINGERS, SIDES, dense_weights, share_of
 
 
@@ -28,6 +28,8 @@ class Bare:
     hand_quads : int array, shape (n, 4)
     lip : bool array, shape (fine quads,)
         Quads of the red of the lips.
+    head, hands : Cut
+        Fine quads of the head, and quads of the hands, cut open where their texture is.
     """
 
     head_rows: np.ndarray
@@ -35,6 +37,26 @@ class Bare:
     hand_rows: np.ndarray
     hand_quads: np.ndarray
     lip: np.ndarray
+    head: Cut
+    hands: Cut
+
+
+@dataclass(frozen=True)
+class Cut:
+    """Quads whose vertices have one texture corner each.
+
+    Parameters
+    ----------
+    rows : int array, shape (vertices,)
+        The vertex of the closed surface that each is.
+    quads : int array, shape (n, 4)
+    uv : float array, shape (vertices, 2)
+        v upwards. [1]
+    """
+
+    rows: np.ndarray
+    quads: np.ndarray
+    uv: np.ndarray
 
 
 @cache
@@ -56,15 +78,40 @@ def bare():
     head = shown[quads].all(axis=1)
     head_rows, head_quads = compact(quads[head])
     finer = subdivision(head_quads, len(head_rows))
-    hand_rows, hand_quads = compact(quads[_hand_vertices(skin, weights)[quads].any(axis=1)])
     lips = finer.apply(data.lips[head_rows])
+    on_hand = _hand_vertices(skin, weights)[quads].any(axis=1)
+    hand_rows, hand_quads = compact(quads[on_hand])
     return Bare(
         head_rows=head_rows,
         finer=finer,
         hand_rows=hand_rows,
         hand_quads=hand_quads,
         lip=lips[finer.quads].mean(axis=1) > 0.5,
+        head=cut_open(finer.quads, finer_corners(data.uv[head])),
+        hands=cut_open(hand_quads, data.uv[on_hand]),
     )
+
+
+def finer_corners(uv):
+    """Return the texture corners of the quads of one subdivision step, shape (4 quads, 4, 2)."""
+    after = (uv + np.roll(uv, -1, axis=1)) / 2
+    middle = np.broadcast_to(uv.mean(axis=1, keepdims=True), uv.shape)
+    return np.stack([uv, after, middle, np.roll(after, 1, axis=1)], axis=2).reshape(-1, 4, 2)
+
+
+def cut_open(quads, uv):
+    """Return quads with vertices of their own wherever texture corners differ."""
+    flat, corners = quads.ravel(), uv.reshape(-1, 2)
+    count = flat.max() + 1
+    own = np.zeros((count, 2))
+    own[flat] = corners
+    apart = np.flatnonzero(np.abs(corners - own[flat]).max(axis=1) > 1e-6)
+    keys = np.column_stack([flat[apart], np.round(corners[apart] * 2**18)]).astype(np.int64)
+    _, first, inverse = np.unique(keys, axis=0, return_index=True, return_inverse=True)
+    cut = flat.copy()
+    cut[apart] = count + inverse.ravel()
+    rows = np.concatenate([np.arange(count), flat[apart[first]]])
+    return Cut(rows, cut.reshape(-1, 4), np.concatenate([own, corners[apart[first]]]))
 
 
 def _hand_vertices(skin, weights):
@@ -107,18 +154,38 @@ def head_shape(person):
     return HeadShape(points=points, normals=normals, crown=points[order[:400]])
 
 
-def face_shape(person, expression):
-    """Return the rest position of every vertex with shares, 0 to 1, of face units applied. [m]"""
+def face_shape(person, expression, older=0.0):
+    """Return the rest position of every vertex with shares, 0 to 1, of face units applied. [m]
+
+    `older` is how much farther the head has come than the person's own, from a young adult's (0) to a
+    very old one's (1).
+    """
     data = body_data()
-    points = np.array(data.shapes[data.people.index(person)])
+    number = data.people.index(person)
+    points = np.array(data.shapes[number])
     # The units are drawn for the unshaped head, so they stretch with the distance of the eyes.
-    eyes = data.eyes[data.people.index(person)]
+    eyes = data.eyes[number]
     size = (eyes[0, 1] - eyes[1, 1]) / 0.0615
     for name, share in expression.items():
         if share:
             rows, steps = data.units[name]
             points[rows] += share * size * steps
+    if older:
+        points[data.age_rows] += older * _ageing(person)
     return points
+
+
+def _ageing(person):
+    """Return how the head of a person moves from a young adult's to a very old one's, (age rows, 3). [m]
+
+    Under the hair it stays, since hair is made for the head as it is.
+    """
+    data = body_data()
+    number = data.people.index(person)
+    rest, eyes = data.shapes[number][data.age_rows], data.eyes[number, :, :3].mean(axis=0)
+    face = smooth_step(rest[:, 0] - eyes[0], -0.115, -0.06)
+    face *= 1 - smooth_step(rest[:, 2] - eyes[2], 0.035, 0.07)
+    return face[:, None] * data.ages[number]
 
 
 def surface_at(shape, y, z):
