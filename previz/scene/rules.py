@@ -8,7 +8,7 @@ from typing import Any
 
 from previz.scene import gel, lamp_rules, mains_rules, want_rules
 from previz.scene.camera import DECISIONS, NEAREST_FOCALS, Camera, Show, SpotPatch
-from previz.scene.daylight import Daylight
+from previz.scene.daylight import Daylight, Moon
 from previz.scene.dressing import Curtain
 from previz.scene.fields import INVALID
 from previz.scene.figure import Figure
@@ -30,6 +30,7 @@ from previz.scene.outside_rules import (
     curtain,
     daylight,
     daylight_completed,
+    moon,
     opening,
     sound,
 )
@@ -315,6 +316,7 @@ _RULES: dict[type[Record], Callable[[Any], Iterator[Fault]]] = {
     Piece: _piece,
     Figure: figure,
     Daylight: daylight,
+    Moon: moon,
     Camera: _camera,
     Show: _show,
     Haze: _haze,

@@ -32,6 +32,7 @@ from previz.stage.mesh_sizes import widest
 from previz.stage.outdoors import build_daylight
 from previz.stage.records import Mesh, Probe, Rig, Stage, Surface
 from previz.stage.room import RoomBuilder, ground_mesh
+from previz.stage.skyline import build_skyline
 from previz.stage.surfaces import ONES, SurfaceRegistry
 
 if TYPE_CHECKING:
@@ -117,6 +118,7 @@ class _Builder:
             self.meshes += self.room.meshes()
         if self.scene.ground is not None:
             self.meshes.append(ground_mesh(self.registry.of(self.scene.ground)))
+        self.meshes += build_skyline(self.scene, self.registry)
         faults = []
         for piece in self.scene.pieces:
             try:
