@@ -20,11 +20,14 @@ SIDE = 1024
 COARSE, FINE = 36.0, 5.6
 """Sides of the tiles of large and of small shapes, in heights of the base. [1]"""
 
-LAYERS = 10
+LAYERS = 8
 """Steps of a line of sight through a cloud."""
 
 SUN_GAP_DEG = 8.0
 """A sun that shines is seen past the clouds, which thin out within about so much of it. [deg]"""
+
+THIN = 0.05
+"""Height of the top over the base under which a cloud is a sheet, lit all through. [1]"""
 
 FAR = 0.045
 """Sine that is added to that of the altitude, so that the horizon's clouds are some 20 heights off. [1]
@@ -117,6 +120,19 @@ class _Field:
             np.float32(1.1) - np.float32(1.4) * np.abs(_read(self.small, u, v, FINE)))
 
 
+def _uneven(shape) -> np.ndarray:
+    """Return where lines of sight begin in a layer, 0 to 1, unlike their neighbours: steps would show. float32"""
+    row, column = (np.arange(n, dtype=np.float32) for n in shape)
+    return (row[:, None] * np.float32(0.7548777) + column * np.float32(0.5698403)) % np.float32(1)
+
+
+def _softened(values: np.ndarray) -> None:
+    """Mix each cell with its neighbours, in place; azimuths close."""
+    values += np.float32(0.5) * (np.roll(values, 1, axis=1) + np.roll(values, -1, axis=1))
+    values *= np.float32(0.5)
+    values[1:-1] = 0.5 * values[1:-1] + np.float32(0.25) * (values[:-2] + values[2:])
+
+
 def _through(field: _Field, least, x, y, sine, towards) -> tuple[np.ndarray, np.ndarray]:
     """Return (share covered, share of that in sunlight) of lines of sight through the layer, float32.
 
@@ -127,18 +143,19 @@ def _through(field: _Field, least, x, y, sine, towards) -> tuple[np.ndarray, np.
     reach = 1 / (sine + np.float32(FAR))
     left, lit = np.ones_like(sine), np.zeros_like(sine)
     slant = 1 / max(float(towards[2]), 0.12)
+    start = _uneven(sine.shape)
     for layer in range(LAYERS):
-        rise = layer / LAYERS
-        away = reach * np.float32(1 + kind.top * rise)
+        rise = (layer + start) / np.float32(LAYERS)
+        away = reach * (1 + np.float32(kind.top) * rise)
         height = field.at(x * away, y * away) - least
         # So high a cloud is where the field stands over the threshold: its sides fall off towards the top.
-        body = np.clip((height - np.float32(1.5 * rise)) / np.float32(kind.soft), 0, 1)
+        body = np.clip((height - np.float32(1.5) * rise) / np.float32(kind.soft), 0, 1)
         covers = body * body * (3 - 2 * body) * np.float32(kind.dense)
-        if kind.top > 0.05:
+        if kind.top > THIN:
             step = 0.16 * slant * (1 + kind.top)
             shade = field.at(x * away + np.float32(towards[0] * step), y * away + np.float32(towards[1] * step))
-            hidden = np.clip(shade - least - np.float32(1.5 * rise + 0.25), 0, 2)
-            sunlit = np.exp(-np.float32(1.5) * hidden - np.float32(kind.thick * (1 - rise)) * np.clip(height, 0, 3))
+            hidden = np.clip(shade - least - np.float32(1.5) * rise - np.float32(0.25), 0, 2)
+            sunlit = np.exp(-np.float32(1.5) * hidden - np.float32(kind.thick) * (1 - rise) * np.clip(height, 0, 3))
         else:
             sunlit = np.float32(1)
         lit += left * covers * sunlit
@@ -147,8 +164,9 @@ def _through(field: _Field, least, x, y, sine, towards) -> tuple[np.ndarray, np.
     return covered, lit / np.maximum(covered, 1e-3)
 
 
-def cloud_layer(kind: str, cover: float, seed: int, zenith: FloatArray, azimuth: FloatArray,
-                towards, gap: bool) -> tuple[FloatArray, FloatArray]:
+@functools.lru_cache(maxsize=8)
+def cloud_layer(kind: str, cover: float, seed: int, cells: tuple[int, int],
+                towards: tuple[float, float, float], gap: bool) -> tuple[FloatArray, FloatArray]:
     """Return what clouds cover of each direction, and how much of what is seen of them is sunlit.
 
     Parameters
@@ -159,9 +177,9 @@ def cloud_layer(kind: str, cover: float, seed: int, zenith: FloatArray, azimuth:
         Share of the solid angle over the horizon that they cover, within some hundredths. [1]
     seed : int
         Which clouds.
-    zenith, azimuth : float array, shape (rows,) and (columns,)
-        Angles from straight up, and counter-clockwise from +x. [rad]
-    towards : float array, shape (3,)
+    cells : (int, int)
+        Rows from straight up to the horizon, and columns counter-clockwise from +x.
+    towards : (float, float, float)
         Unit vector to the sun, or to what stands for it.
     gap : bool
         Whether the sun is to be seen past them.
@@ -169,12 +187,13 @@ def cloud_layer(kind: str, cover: float, seed: int, zenith: FloatArray, azimuth:
     Returns
     -------
     float array, shape (rows, columns), twice
-        [1]
+        Read-only. [1]
     """
     field = _Field(KINDS[kind], seed)
     if cover <= 0:
-        nothing = np.zeros((len(zenith), len(azimuth)))
-        return nothing, nothing
+        return _kept(np.zeros(cells)), _kept(np.zeros(cells))
+    zenith = (np.arange(cells[0]) + 0.5) * np.pi / 2 / cells[0]
+    azimuth = (np.arange(cells[1]) + 0.5) * 2 * np.pi / cells[1]
 
     def place(rows, columns):
         sine, level = (f(rows)[:, None].astype(np.float32) for f in (np.cos, np.sin))
@@ -195,4 +214,11 @@ def cloud_layer(kind: str, cover: float, seed: int, zenith: FloatArray, azimuth:
         away2 = 2 * (1 - np.minimum(near, 1)) / np.float32(np.radians(SUN_GAP_DEG) ** 2)
         least = least + np.float32(4) * np.exp(-away2)
     covered, lit = _through(field, least, x, y, sine, towards)
-    return covered.astype(float), lit.astype(float)
+    for each in (covered, lit) if KINDS[kind].top > THIN else ():
+        _softened(each)
+    return _kept(covered.astype(float)), _kept(lit.astype(float))
+
+
+def _kept(values: np.ndarray) -> FloatArray:
+    values.setflags(write=False)
+    return values

@@ -14,8 +14,8 @@ from previz.physics.moon_face import moon_face
 from previz.physics.spectra import xyz_of
 from previz.stage.records import Face, Sky, Stars, Sun
 
-FINE_CELLS = (320, 1280)
-"""Zenith and azimuth cells of a sky with something to be seen in it: 0.28 deg."""
+FINE_CELLS = (288, 1152)
+"""Zenith and azimuth cells of a sky with something to be seen in it: 0.31 deg."""
 
 COLOUR_CELLS = (64, 128)
 """Cells that the colours of clear air are worked out for, as they change slowly."""
@@ -92,8 +92,8 @@ def built_sky(lamp: int, record, altitude: float, bearing: float, cct: float, sh
         if record.clouds is not None:
             kind = clouds.KINDS[record.clouds.kind]
             cover = kind.cover if record.clouds.cover is None else record.clouds.cover
-            covered, lit = clouds.cloud_layer(record.clouds.kind, cover, int(record.clouds.draw), *_angles(cells),
-                                              towards, shines)
+            covered, lit = clouds.cloud_layer(record.clouds.kind, cover, int(record.clouds.draw), cells,
+                                              tuple(float(each) for each in towards), shines)
             dome, colour = _clouded(dome, colour, covered, lit, kind, altitude)
             if record.sky_cct is None:
                 cct = _cct(_mean(dome, colour, projected))

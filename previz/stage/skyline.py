@@ -21,7 +21,7 @@ from previz.stage.surfaces import SurfaceRegistry
 MOST = 30_000
 """Triangles that all bands have together, about."""
 
-ONE_BAND = 9_000
+ONE_BAND = 15_000
 """Triangles that one band has, about."""
 
 GROUND = -0.02
@@ -30,6 +30,10 @@ GROUND = -0.02
 PALING = 5000.0
 """Distance over which surfaces pale to 1/e, where nothing else is written. [m]  About a clear day's air near
 the ground; a choice of surface, as no light is scattered before them.  Common practice, no source."""
+
+WEATHERED = 0.7
+"""Of what walls and roofs sent on when they were clean; a third of their colour is gone too. [1]  Common
+practice, no source."""
 
 PALE = 0.30 * (WAVELENGTHS_NM / 550.0) ** -0.7
 """Reflectance that far things tend to: as bright as the low sky is to ground in shade. [1]  Common practice,
@@ -43,8 +47,10 @@ def build_skyline(scene, registry: SurfaceRegistry) -> list[Mesh]:
         return []
     north = 0.0 if scene.daylight is None else scene.daylight.north
     middle = np.zeros(2) if scene.room is None else np.array(scene.room.size[:2]) / 2
-    budget = min(ONE_BAND, MOST // len(bands))
-    return [mesh for band in bands for mesh in _Band(band, middle, north, registry, budget).meshes()]
+    shares = {band.name: 4 if band.kind == "trees" else 1 for band in bands}
+    unit = MOST / sum(shares.values())
+    return [mesh for band in bands for mesh in _Band(
+        band, middle, north, registry, min(ONE_BAND, int(unit * shares[band.name]))).meshes()]
 
 
 class _Band:
@@ -135,7 +141,7 @@ class _Band:
         detail = int(0.85 * self.budget / (layers * count))
         if detail < 36:
             return self._wood(layers)
-        kinds = [trees.far_tree(trees.drawn_by(self.band.name, str(k)), min(detail, 420), self.band.bare)
+        kinds = [trees.far_tree(trees.drawn_by(self.band.name, str(k)), min(detail, 620), self.band.bare)
                  for k in range(5)]
         built = []
         bark = self.registry.library("bark")
@@ -279,9 +285,17 @@ class _Band:
                 for (surface, row), bodies in found.items()]
 
     def _roofs(self) -> list[Mesh]:
-        surfaces = {key: self.registry.library(key) for key in (
-            "brick", "yellow brick", "white paint", "grey plaster", "black tile", "roof slate")}
-        return self._buildings(lambda rng, high: _house(rng, high, self.main, surfaces), 9.0, 2, self.budget // 60)
+        surfaces = {key: self._weathered(key) for key in ("brick", "yellow brick", "white paint", "grey plaster")}
+        roof = self.main if self.band.surface is not None else self._weathered("terracotta tile")
+        surfaces |= {key: self.registry.library(key) for key in ("black tile", "roof slate")}
+        return self._buildings(lambda rng, high: _house(rng, high, roof, surfaces), 9.0, 2, self.budget // 60)
+
+    def _weathered(self, name: str) -> str:
+        """Return a surface of the library as years and soot leave it."""
+        own = self.registry.surfaces[self.registry.library(name)]
+        return self.registry.add(dataclasses.replace(
+            own, name=f"{name}, weathered", reflectance=WEATHERED * (
+                0.7 * own.reflectance + 0.3 * np.mean(own.reflectance))))
 
     def _works(self) -> list[Mesh]:
         surfaces = {key: self.registry.library(key) for key in ("concrete", "roof slate", "galvanised steel")}

@@ -177,24 +177,25 @@ def far_tree(rng: np.random.Generator, detail: int, bare: bool) -> tuple[Triangl
         reach = wide * (1.1 - 0.6 * share)
         tip = foot + np.column_stack([np.cos(turn) * reach, np.sin(turn) * reach, 0.15 + 0.2 * rng.random(count)])
         return trunk, tubes(foot, tip, 0.010 * np.ones(count), 0.002 * np.ones(count), 3), _nothing()
-    fine = detail >= 120
-    lumps = int(np.clip(detail // (160 if fine else 40), 1, 5))
-    bodies, middles = [], []
-    for _ in range(lumps):
-        vertices, faces = shapes.ball(1.0, subdivisions=1 if fine else 0)
-        vertices = vertices * (1 + 0.16 * rng.normal(size=(len(vertices), 1)).clip(-1.5, 1.5))
-        offset = rng.normal(size=3) * [0.5, 0.5, 0.6] * wide * (lumps > 1)
-        size = np.array([wide, wide, 0.36]) * (0.95 if lumps == 1 else 0.62 + 0.2 * rng.random())
-        middle = offset + [0, 0, 0.60]
-        bodies.append((vertices * size + middle, faces))
-        middles.append((middle, size))
+    lumps = int(np.clip(detail // 90, 1, 5))
+    turn = np.arange(lumps) * 2.4 + rng.random(lumps)
+    rise = (np.arange(lumps) + 0.5) / lumps
+    out = np.sqrt(np.maximum(1 - (1.6 * rise - 0.7) ** 2, 0.1)) * (lumps > 1)
+    middles = np.column_stack([np.cos(turn) * out * 0.62 * wide, np.sin(turn) * out * 0.62 * wide,
+                               0.36 + 0.46 * rise if lumps > 1 else np.full(1, 0.58)])
+    size = np.array([wide, wide, 0.9 * wide]) * ((0.58 + 0.2 * rng.random((lumps, 1))) if lumps > 1 else 1.0)
+    middles[:, 2] = np.minimum(middles[:, 2], 1 - size[:, 2])
+    bodies = []
+    for middle, half in zip(middles, size, strict=True):
+        vertices, faces = shapes.ball(1.0, subdivisions=0)
+        bodies.append((vertices * (1 + 0.12 * rng.normal(size=(len(vertices), 1))) * half * 0.50 + middle, faces))
     many = max(detail - sum(len(f) for _, f in bodies) - 10, 8) // 2
     of = rng.integers(0, lumps, many)
-    out = rng.normal(size=(many, 3))
-    out /= np.linalg.norm(out, axis=1, keepdims=True)
-    at = (np.array([m for m, _ in middles])[of]
-          + out * np.array([s for _, s in middles])[of] * (0.92 + 0.2 * rng.random((many, 1))))
-    return trunk, shapes.join(*bodies), sprays(at, (0.75 / np.sqrt(many)) * (0.3 + 0.3 * rng.random(many)), rng)
+    away = rng.normal(size=(many, 3))
+    away /= np.linalg.norm(away, axis=1, keepdims=True)
+    at = middles[of] + away * size[of] * (0.45 + 0.62 * rng.random((many, 1)) ** 0.6)
+    long = 2.5 * wide / np.sqrt(many) * (0.7 + 0.7 * rng.random(many))
+    return trunk, shapes.join(*bodies), sprays(at, long, rng)
 
 
 def _nothing() -> Triangles:
