@@ -6,7 +6,7 @@ import dataclasses
 from collections.abc import Callable, Iterator
 from typing import Any
 
-from previz.scene import gel, lamp_rules, mains_rules, want_rules
+from previz.scene import gel, lamp_rules, mains_rules, pattern_rules, want_rules
 from previz.scene.camera import DECISIONS, NEAREST_FOCALS, Camera, Show, SpotPatch
 from previz.scene.daylight import Daylight, Moon
 from previz.scene.dressing import Curtain
@@ -82,6 +82,7 @@ def _surface(made):
         yield "transmission", "is metal and lets light through", (
             "Leave out 'metal' or 'transmission'."
         )  # fmt: skip
+    yield from pattern_rules.pattern(made)
 
 
 def _piece(made):

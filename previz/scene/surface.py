@@ -5,7 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import ClassVar
 
-from previz.scene.fields import choice, file, share, special, yes_no
+from previz.scene.fields import COMMON_PRACTICE, LEAST_LENGTH, choice, file, quantity, share, special, yes_no
+from previz.scene.patterns import PATTERNS, PLAIN
 from previz.scene.records import Record, record_class
 
 LIBRARY: dict[str, str] = {
@@ -141,6 +142,10 @@ class Surface(Record):
         For meshes with texture coordinates.
     file : Path or None
         In place of a reflectance and a colour.
+    pattern : str or None
+        None for the pattern that the library has for `name`.
+    second : Surface or None
+        Of it only the colour of its reflectance shows.
     """
 
     noun: ClassVar[str] = "surface"
@@ -169,6 +174,20 @@ class Surface(Record):
         "Its measured reflectance: two columns, nm and a share from 0 to 1 or percent.",
         example="surfaces/seat-cloth.csv", maximum=MEASURED_BYTES,
     )  # fmt: skip
+    pattern: str | None = choice(
+        (PLAIN, *PATTERNS), "What it shows from place to place, on average as light as without; a surface of "
+        "the library has its own.", None, example="planks", source=COMMON_PRACTICE,
+    )  # fmt: skip
+    pattern_size: float | None = quantity(
+        "length", "True size of the pattern, such as a board's width or a tile's side.", None, usual="mm",
+        minimum=LEAST_LENGTH, maximum=10.0, example="150 mm",
+    )  # fmt: skip
+    second: Surface | None = special(
+        "surface", "What the pattern shows beside it: mortar, grout, stripes, what is under worn paint.", None,
+        example="cream paint",
+    )  # fmt: skip
+    relief: float = share("Strength of the pattern's relief.", 1.0, maximum=4.0, example="50 %")
+    worn: float = share("Share of the surface that is worn, of paint and wood.", 0.0, example="20 %")
 
 
 def surface_field(help: str, usual: str | None, *, example: str = "", source: str = ""):
