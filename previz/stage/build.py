@@ -35,6 +35,7 @@ from previz.stage.records import Mesh, Probe, Rig, Stage, Surface
 from previz.stage.room import RoomBuilder, ground_mesh
 from previz.stage.skyline import build_skyline
 from previz.stage.surfaces import ONES, SurfaceRegistry
+from previz.stage.yard import YARD, yard_meshes
 
 if TYPE_CHECKING:
     from previz.scene.scene import Scene
@@ -143,8 +144,10 @@ class _Builder:
                 widest(self.scene.room and self.scene.room.size))]
             self.notes += glow.unlit_notes(piece, parts, self.scene.lights)
             return parts
-        if glazing is not None:
+        if glazing is not None and piece.shape not in YARD:
             return [GlowPart(mesh) for mesh in pieces.glazed_meshes(piece, glazing, self.registry)]
+        if piece.shape in YARD:
+            return [GlowPart(mesh) for mesh in yard_meshes(piece, surface, self.registry)]
         return [GlowPart(pieces.piece_mesh(piece, surface or self.registry.library("grey paint")), None,
                          piece.shape in glow.CONVEX)]
 

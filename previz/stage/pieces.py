@@ -12,6 +12,7 @@ from previz.stage import shapes
 from previz.stage.glazing import Glazing, GlazingError, glaze, written_glazing
 from previz.stage.records import Mesh
 from previz.stage.surfaces import SurfaceRegistry
+from previz.stage.yard import YARD
 
 BOXES = ("box", "cabinet", "partition", "panel")
 """Shapes that can show a picture, one on each side."""
@@ -72,5 +73,5 @@ def glazed_meshes(piece, glazing: Glazing, registry: SurfaceRegistry) -> list[Me
 def check_glass(piece) -> None:
     """Refuse a shape of glass that cannot be rendered, as `glazed_meshes` does."""
     glazing = written_glazing(piece)
-    if glazing is not None:
+    if glazing is not None and piece.shape not in YARD:
         glazed_meshes(piece, glazing, SurfaceRegistry())
