@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import functools
+
 import numpy as np
 from numpy.typing import ArrayLike
 
 from previz.physics.arrays import FloatArray
 from previz.physics.chromatic_adaptation import REC709_FROM_XYZ
+from previz.physics.colourtemp import planckian_xy, uv_from_xy, xy_from_uv
 from previz.physics.spectra import observer
 from previz.physics.uplift import basis
 
@@ -15,6 +18,9 @@ TURBIDITY = {"clear": 2.5, "intermediate": 5.0, "overcast": 10.0}
 
 LEAST_CHANNEL = 0.02
 """Deep blues lie outside Rec. 709: less of a channel than this counts as this, over a luminance of 1. [1]"""
+
+GREEN_LEFT = 0.3
+"""Of how far the model's colours lie from black bodies to the green.  Common practice, no source. [1]"""
 
 _PEREZ = {
     "x": ((-0.0193, -0.2592), (-0.0665, 0.0008), (-0.0004, 0.2125), (-0.0641, -0.8989), (-0.0033, 0.0452)),
@@ -66,6 +72,25 @@ def clear_chromaticity(zenith: ArrayLike, from_sun: ArrayLike, sun_zenith: float
 
         found.append(top * lobe(cosine, angle) / lobe(1.0, sun_zenith))
     return np.stack(found, axis=-1)
+
+
+def less_green(xy: ArrayLike) -> FloatArray:
+    """Return chromaticities of which what lies on the green side of black bodies is drawn towards them.
+
+    The model has no ozone, which takes green and yellow from light that comes a long way through the air, so
+    its skies about a low sun are greener than skies are. What is left of the distance is `GREEN_LEFT`.
+    """
+    uv = uv_from_xy(np.asarray(xy, float))
+    locus = _black_bodies()
+    near = np.argmin(np.sum((uv[..., None, :] - locus) ** 2, axis=-1), axis=-1)
+    off = uv - locus[near]
+    kept = np.where(off[..., 1:] > 0, GREEN_LEFT, 1.0)
+    return xy_from_uv(locus[near] + off * kept)
+
+
+@functools.cache
+def _black_bodies() -> FloatArray:
+    return np.stack([uv_from_xy(planckian_xy(1e6 / mired)) for mired in np.arange(12.0, 560.0, 4.0)])
 
 
 def rec709_of_xy(xy: ArrayLike) -> FloatArray:

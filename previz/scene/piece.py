@@ -26,7 +26,7 @@ USUAL_SIZES: dict[str, tuple[float, float, float] | None] = {
     "track": (6.0, 3.6, 0.40),
     "sleepers": (2.6, 1.2, 0.52),
     "buffer stop": (2.2, 2.5, 1.35),
-    "signal": (1.5, 0.4, 7.0),
+    "signal": (1.9, 0.85, 7.0),
     "platform": (8.0, 3.0, 0.92),
     "telegraph line": (50.0, 1.8, 7.5),
     "kerb": (3.6, 0.15, 0.14),

@@ -120,7 +120,7 @@ class _Builder:
         if self.room:
             self.meshes += self.room.meshes()
         if self.scene.ground is not None:
-            self.meshes.append(ground_mesh(self.registry.of(self.scene.ground)))
+            self.meshes.append(ground_mesh(self.registry.of(self.scene.ground, level=True)))
         self.meshes += build_skyline(self.scene, self.registry)
         faults = []
         for piece in self.scene.pieces:

@@ -54,7 +54,7 @@ def _air(sky: str, towards, cells) -> FloatArray:
     xy = sky_colour.clear_chromaticity(
         np.broadcast_to(zenith[:, None], near.shape), np.arccos(np.clip(near, -1, 1)),
         float(np.arccos(np.clip(towards[2], 0, 1))), sky_colour.TURBIDITY[sky])
-    return _enlarged(sky_colour.rec709_of_xy(xy), cells)
+    return _enlarged(sky_colour.rec709_of_xy(sky_colour.less_green(xy)), cells)
 
 
 def _sunlight(altitude: float) -> FloatArray:

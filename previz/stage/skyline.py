@@ -12,11 +12,13 @@ import numpy as np
 
 from previz.physics.spectra import WAVELENGTHS_NM
 from previz.scene.skyline import USUAL_BANDS
+from previz.scene.surface import Surface as Written
 from previz.stage import shapes, trees
 from previz.stage.outdoors import compass
 from previz.stage.records import Mesh
 from previz.stage.shapes import Triangles
 from previz.stage.surfaces import SurfaceRegistry
+from previz.stage.yard.solids import creased
 
 MOST = 30_000
 """Triangles that all bands have together, about."""
@@ -26,6 +28,9 @@ ONE_BAND = 15_000
 
 GROUND = -0.02
 """Height of the ground outside, as `room.ground_mesh` has it. [m]"""
+
+PATTERNED = 100.0
+"""Distance up to which bands show the patterns of their surfaces. [m]"""
 
 PALING = 5000.0
 """Distance over which surfaces pale to 1/e, where nothing else is written. [m]  About a clear day's air near
@@ -63,7 +68,9 @@ class _Band:
         self.depth = band.depth or depth
         self.rng = trees.drawn_by(band.name, band.kind)
         self.seed = zlib.crc32(band.name.encode())
-        self.main = registry.of(band.surface) if band.surface is not None else registry.library(surface)
+        # Courses of what stands far off are smaller than a pixel.
+        self.plain = band.distance > PATTERNED or band.kind in ("trees", "hedge", "hills")
+        self.main = registry.of(band.surface or Written(name=surface), plain=self.plain)
         sweep = (band.end - band.start) % 360 or 360.0
         self.closed = sweep == 360
         # From left to right, clockwise, as bearings go.
@@ -95,6 +102,10 @@ class _Band:
         return self.registry.add(dataclasses.replace(
             own, name=f"{surface}, {share:.0%} paled", gloss=own.gloss * (1 - share),
             reflectance=own.reflectance * (1 - share) + share * PALE, transmission=own.transmission * (1 - share)))
+
+    def library(self, name: str) -> str:
+        """Return a surface of the library, with its pattern where the band is near."""
+        return self.registry.of(Written(name=name), plain=self.plain)
 
     def mesh(self, surface: str, body: Triangles, normals=None, beyond: float = 0.0) -> Mesh:
         """Return triangles as a mesh of the band."""
@@ -204,16 +215,16 @@ class _Band:
         return built
 
     def _verge(self) -> list[Mesh]:
-        shares = self._columns(self.height, self.budget // 8)
-        rough = 1 + 0.35 * self.rng.normal(size=(2, len(shares))).clip(-2, 2)
+        shares = self._columns(3 * self.height, self.budget // 8)
+        rough = 1 + 0.3 * self.rng.normal(size=(2, len(shares))).clip(-2, 2)
         body = self._ribbon(shares, [(0, 0), (0.3 * self.depth, 0.55 * self.height * rough[0]),
                                      (0.7 * self.depth, 0.75 * self.height * rough[1]), (self.depth, 0)])
-        return [self.mesh(self.main, body, _smooth(*body))]
+        return [self.mesh(self.main, *creased(*body, 60.0))]
 
     def _hedge(self) -> list[Mesh]:
-        shares = self._columns(0.25 * self.height, self.budget // 14)
+        shares = self._columns(0.45 * self.height, self.budget // 14)
         count = len(shares)
-        rough = 0.07 * self.height * self.rng.normal(size=(5, count)).clip(-2, 2)
+        rough = 0.06 * self.height * self.rng.normal(size=(5, count)).clip(-2, 2)
         d, h = self.depth, self.height
         body = self._ribbon(shares, [(0, 0), (-0.05 * d + rough[0], 0.5 * h), (0.05 * d + rough[1], 0.9 * h + rough[2]),
                                      (0.6 * d, h + rough[3]), (d, 0.6 * h), (d, 0)])
@@ -221,7 +232,7 @@ class _Band:
         at = self.at(self.rng.random(many), -0.04 * d + 0.3 * d * self.rng.random(many), h * self.rng.random(many))
         keep = self._open((self.first - np.arctan2(at[:, 1] - self.middle[1], at[:, 0] - self.middle[0]))
                           % (2 * np.pi) / self.sweep)
-        return [self.mesh(self.main, body, _smooth(*body)),
+        return [self.mesh(self.main, *creased(*body, 60.0)),
                 self.mesh(self.main, trees.sprays(at[keep], 0.09 * h**0.5, self.rng))]
 
     def _posts(self, spacing: float, most: int):
@@ -237,7 +248,7 @@ class _Band:
 
     def _wall(self) -> list[Mesh]:
         shares, open_ = self._posts(4.0, self.budget // 40)
-        coping = self.registry.library("concrete")
+        coping = self.library("concrete")
         body, caps = [], []
         step = 0.006
         for k in np.flatnonzero(open_):
@@ -292,7 +303,7 @@ class _Band:
 
     def _weathered(self, name: str) -> str:
         """Return a surface of the library as years and soot leave it."""
-        own = self.registry.surfaces[self.registry.library(name)]
+        own = self.registry.surfaces[self.library(name)]
         return self.registry.add(dataclasses.replace(
             own, name=f"{name}, weathered", reflectance=WEATHERED * (
                 0.7 * own.reflectance + 0.3 * np.mean(own.reflectance))))

@@ -60,6 +60,19 @@ def sprays(middle, size, rng, flat: float = 0.5) -> Triangles:
     return corners.reshape(-1, 3), faces.reshape(-1, 3)
 
 
+def shards(middle, size, rng) -> Triangles:
+    """Return ragged triangles of any lean about points, as of sprays of leaves far off. Shapes (n, 3) and (n,) [m]"""
+    count = len(middle)
+    along = rng.normal(size=(count, 3))
+    along /= np.linalg.norm(along, axis=1, keepdims=True)
+    across = np.cross(along, rng.normal(size=(count, 3)))
+    across /= np.maximum(np.linalg.norm(across, axis=1, keepdims=True), 1e-6)
+    size = np.broadcast_to(size, count)[:, None]
+    corners = np.stack([middle + along * size, middle - 0.6 * along * size + 0.75 * across * size,
+                        middle - 0.5 * along * size - 0.75 * across * size], axis=1)
+    return corners.reshape(-1, 3), np.arange(3 * count).reshape(-1, 3)
+
+
 @dataclass(frozen=True)
 class Tree:
     """A tree that stands on z = 0 about the origin.
@@ -132,17 +145,19 @@ def tree(size, name: str, *, bare: bool = False) -> Tree:
     wood = shapes.join(*parts)
     low, tips = ends[2]
     spread = np.abs(tips[:, :2] - tips[:, :2].mean(axis=0)).max(axis=0) + 0.3
-    scale = np.array([wide / 2 / spread[0], deep / 2 / spread[1], high / (tips[:, 2].max() + 0.2)])
     leaves = None
+    scale = np.array([wide / 2 / spread[0], deep / 2 / spread[1], high / (tips[:, 2].max() + 0.2)])
     if not bare:
         many = int(np.clip(3600 / len(tips), 8, 40))
         where = rng.random((len(tips), many, 1))
         middle = low[:, None] * (1 - where) + tips[:, None] * where
         middle = (middle + rng.normal(size=middle.shape) * 0.030 * high).reshape(-1, 3) * scale
         leaves = sprays(middle, LEAF * max(high / 8, 0.4) * (0.7 + 0.6 * rng.random(len(middle))), rng)
-    # The trunk keeps its place: crowns are fitted about it.
-    vertices = wood[0] * scale
-    return Tree((vertices, wood[1]), leaves)
+    wood = wood[0] * scale, wood[1]
+    every = wood[0] if leaves is None else np.concatenate([wood[0], leaves[0]])
+    # The trunk keeps its place: the crown is fitted about it.
+    fit = np.array([wide, deep, high]) / (every.max(axis=0) - np.minimum(every.min(axis=0), [np.inf, np.inf, 0]))
+    return Tree((wood[0] * fit, wood[1]), None if leaves is None else (leaves[0] * fit, leaves[1]))
 
 
 def bush(size, name: str) -> Tree:
@@ -188,14 +203,14 @@ def far_tree(rng: np.random.Generator, detail: int, bare: bool) -> tuple[Triangl
     bodies = []
     for middle, half in zip(middles, size, strict=True):
         vertices, faces = shapes.ball(1.0, subdivisions=0)
-        bodies.append((vertices * (1 + 0.12 * rng.normal(size=(len(vertices), 1))) * half * 0.50 + middle, faces))
-    many = max(detail - sum(len(f) for _, f in bodies) - 10, 8) // 2
+        bodies.append((vertices * (1 + 0.12 * rng.normal(size=(len(vertices), 1))) * half * 0.42 + middle, faces))
+    many = max(detail - sum(len(f) for _, f in bodies) - 10, 8)
     of = rng.integers(0, lumps, many)
     away = rng.normal(size=(many, 3))
     away /= np.linalg.norm(away, axis=1, keepdims=True)
     at = middles[of] + away * size[of] * (0.45 + 0.62 * rng.random((many, 1)) ** 0.6)
-    long = 2.5 * wide / np.sqrt(many) * (0.7 + 0.7 * rng.random(many))
-    return trunk, shapes.join(*bodies), sprays(at, long, rng)
+    long = 2.1 * wide / np.sqrt(many) * (0.7 + 0.7 * rng.random(many))
+    return trunk, shapes.join(*bodies), shards(at, long, rng)
 
 
 def _nothing() -> Triangles:

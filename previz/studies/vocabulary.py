@@ -18,7 +18,7 @@ from previz.physics.sky_level import SKY_LEVELS, sky_illuminance
 from previz.physics.spectra import WAVELENGTHS_NM
 from previz.scene.camera import Camera, Latitude, Meter, Show, SpotPatch
 from previz.scene.colour import NOTATIONS, PALETTE
-from previz.scene.daylight import Daylight, Moon, Sun
+from previz.scene.daylight import Clouds, Daylight, Moon, Sun
 from previz.scene.dressing import Blind, Curtain
 from previz.scene.fields import Field, table
 from previz.scene.figure import Figure, Mark
@@ -32,6 +32,7 @@ from previz.scene.modifiers import CLOTHS, LOBES, NETS, Board, Diffusion, Flag, 
 from previz.scene.piece import Piece
 from previz.scene.records import Record
 from previz.scene.room import Opening, Room, RoomSurfaces
+from previz.scene.skyline import Band
 from previz.scene.stop_map import StopMap, Zone
 from previz.scene.surface import Surface
 from previz.scene.wants import CameraMoves, LampMoves, Want
@@ -203,8 +204,8 @@ FOCUS = ("a thin lens; blur discs are (f/N) (f / (s - f)) |d - s| / d on the sen
 
 def _fields() -> Iterator[Group]:
     more = {Moon: _outside, Haze: _haze, Mark: _joints}
-    for cls in (Room, RoomSurfaces, Opening, Curtain, Blind, Piece, Figure, Mark, Surface, Daylight,
-                Sun, Moon, Haze, Camera, Latitude, Show, Meter, SpotPatch, Want, LampMoves, CameraMoves,
+    for cls in (Room, RoomSurfaces, Opening, Curtain, Blind, Piece, Figure, Mark, Surface, Daylight, Clouds,
+                Sun, Moon, Band, Haze, Camera, Latitude, Show, Meter, SpotPatch, Want, LampMoves, CameraMoves,
                 StopMap, Zone, Mains, Circuit, Generator):
         yield Group(f"{cls.noun}:", (*_fields_of(cls), *([Entry("focus", FOCUS)] if cls is Camera else [])))
         if cls in more:

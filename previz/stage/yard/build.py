@@ -41,6 +41,8 @@ YARD: dict[str, tuple[Callable[..., list[Part]], str]] = {
 }
 """Shape -> what builds it from (size, name), and the surface of the library that it has where none is written."""
 
+SPRAYED = ("van", "car")
+
 STAINS = {"red glass": (0.75, 0.02, 0.01), "green glass": (0.05, 0.45, 0.25)}
 """Glass of signals, linear Rec. 709.  Common practice, no source."""
 
@@ -63,6 +65,8 @@ def yard_meshes(piece, surface: str | None, registry: SurfaceRegistry) -> list[M
             tint = transmission_from_rgb(STAINS[part.surface]) if part.surface in STAINS else np.ones(81)
             found += glaze(mesh, Glazing(f"{piece.name}: {part.surface}", tint=tint, hollow=True), registry)
             continue
-        name = registry.of(Written(name=part.surface or usual)) if part.surface or surface is None else surface
+        # Sheet of vehicles is sprayed, not brushed.
+        name = (registry.of(Written(name=part.surface or usual), plain=piece.shape in SPRAYED)
+                if part.surface or surface is None else surface)
         found.append(Mesh(piece.name, name, vertices, faces, normals))
     return found

@@ -121,14 +121,14 @@ def buffer_stop(size, name: str) -> list[Part]:
 def signal(size, name: str) -> list[Part]:
     """Return a post with one arm at danger, its two glasses, a lamp's case, a ladder."""
     long, wide, high = size
-    top = high - 0.55
+    top = high - 0.64
     post = rounded("white paint", rod((0, 0, 0), (0, 0, top + 0.15), 0.125, 16, 0.085))
     base = rounded("black paint", rod((0, 0, 0), (0, 0, 1.1), 0.14, 16, 0.13))
     finial = rounded("dark red paint", shapes.moved(lathe(
         [(0.0, 0.0), (0.10, 0.0), (0.10, 0.05), (0.05, 0.09), (0.10, 0.2), (0.085, 0.27), (0.03, 0.33), (0.012, 0.52),
          (0.0, 0.54)], 16), (0, 0, top + 0.1)))
     y = -0.16
-    reach = long - 0.30
+    reach = long - 0.70
     arm = block(-0.12 - reach, -0.12, y - 0.012, y + 0.012, top - 0.17, top + 0.13)
     stripe = block(-0.12 - reach + 0.28, -0.12 - reach + 0.48, y - 0.0145, y - 0.0125, top - 0.169, top + 0.129)
     frame, glass = [], []
