@@ -81,7 +81,7 @@ KINDS = {
 def _tile(seed: int, slope: float, lowest: int, highest: int) -> np.ndarray:
     """Return a tile of noise that repeats: mean 0, deviation 1, amplitude falling as frequency^-slope."""
     count = np.fft.fftfreq(SIDE, 1 / SIDE)
-    size = np.hypot(count[:, None], count[None, :SIDE // 2 + 1])
+    size = np.hypot(count[:, None], count[None, : SIDE // 2 + 1])
     keep = (size >= lowest) & (size <= highest)
     rng = np.random.default_rng([seed, lowest])
     height = np.where(keep, np.maximum(size, 1) ** -(slope + 1.0), 0)
@@ -117,7 +117,8 @@ class _Field:
         # Small shapes ride on the flanks of the large ones, as billows: round outside, creased between.
         large = _read(self.large, u, v, COARSE)
         return large + np.float32(self.kind.detail) * (
-            np.float32(1.1) - np.float32(1.4) * np.abs(_read(self.small, u, v, FINE)))
+            np.float32(1.1) - np.float32(1.4) * np.abs(_read(self.small, u, v, FINE))
+        )
 
 
 def _uneven(shape) -> np.ndarray:
@@ -153,9 +154,13 @@ def _through(field: _Field, least, x, y, sine, towards) -> tuple[np.ndarray, np.
         covers = body * body * (3 - 2 * body) * np.float32(kind.dense)
         if kind.top > THIN:
             step = 0.16 * slant * (1 + kind.top)
-            shade = field.at(x * away + np.float32(towards[0] * step), y * away + np.float32(towards[1] * step))
+            shade = field.at(
+                x * away + np.float32(towards[0] * step), y * away + np.float32(towards[1] * step)
+            )
             hidden = np.clip(shade - least - np.float32(1.5) * rise - np.float32(0.25), 0, 2)
-            sunlit = np.exp(-np.float32(1.5) * hidden - np.float32(kind.thick) * (1 - rise) * np.clip(height, 0, 3))
+            sunlit = np.exp(
+                -np.float32(1.5) * hidden - np.float32(kind.thick) * (1 - rise) * np.clip(height, 0, 3)
+            )
         else:
             sunlit = np.float32(1)
         lit += left * covers * sunlit
@@ -165,8 +170,9 @@ def _through(field: _Field, least, x, y, sine, towards) -> tuple[np.ndarray, np.
 
 
 @functools.lru_cache(maxsize=8)
-def cloud_layer(kind: str, cover: float, seed: int, cells: tuple[int, int],
-                towards: tuple[float, float, float], gap: bool) -> tuple[FloatArray, FloatArray]:
+def cloud_layer(
+    kind: str, cover: float, seed: int, cells: tuple[int, int], towards: tuple[float, float, float], gap: bool
+) -> tuple[FloatArray, FloatArray]:
     """Return what clouds cover of each direction, and how much of what is seen of them is sunlit.
 
     Parameters

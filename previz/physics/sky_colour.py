@@ -34,8 +34,9 @@ _ZENITH = {
 }  # fmt: skip
 
 
-def clear_chromaticity(zenith: ArrayLike, from_sun: ArrayLike, sun_zenith: float,
-                       turbidity: float) -> FloatArray:
+def clear_chromaticity(
+    zenith: ArrayLike, from_sun: ArrayLike, sun_zenith: float, turbidity: float
+) -> FloatArray:
     """Return the chromaticity of a clear sky: x = x_zenith F(theta, gamma) / F(0, theta_sun), y alike.
 
     F = (1 + A exp(B / cos theta)) (1 + C exp(D gamma) + E cos² gamma), A to E linear in the turbidity.
@@ -106,8 +107,9 @@ def channel_luminances(spectrum: ArrayLike) -> FloatArray:
     return basis() @ seen / seen.sum()
 
 
-def shared_out(luminance: FloatArray, colour: FloatArray, projected: FloatArray,
-               spectrum: ArrayLike) -> tuple[FloatArray, FloatArray]:
+def shared_out(
+    luminance: FloatArray, colour: FloatArray, projected: FloatArray, spectrum: ArrayLike
+) -> tuple[FloatArray, FloatArray]:
     """Return a sky's (radiance per lux, colour over the mean) from how bright and of what colour each cell is.
 
     The light of the whole sky on level ground is 1 lx of the lamp's own colour, in every channel, whatever

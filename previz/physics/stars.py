@@ -6,8 +6,17 @@ import numpy as np
 
 from previz.physics.arrays import FloatArray
 
-COUNTS = ((-1.5, 0), (0.0, 4), (1.0, 15), (2.0, 48), (3.0, 171), (4.0, 513), (5.0, 1602), (6.0, 4800),
-          (6.5, 9100))
+COUNTS = (
+    (-1.5, 0),
+    (0.0, 4),
+    (1.0, 15),
+    (2.0, 48),
+    (3.0, 171),
+    (4.0, 513),
+    (5.0, 1602),
+    (6.0, 4800),
+    (6.5, 9100),
+)
 """Visual magnitude, and how many stars of the whole sky are brighter.  Source: counts of the catalogue of
 bright stars, as handbooks of astronomy give them (from memory)."""
 
@@ -54,14 +63,15 @@ def star_field(seed: int = 1) -> tuple[FloatArray, float]:
     rng = np.random.default_rng([seed, 41])
     level = magnitudes(rng)
     rows, columns = GRID
-    cells = rng.permutation(rows * columns)[:len(level)]
+    cells = rng.permutation(rows * columns)[: len(level)]
     row, column = np.divmod(cells, columns)
     # Off the edges of its cell by more than its own disc, so that only one cell is asked for it.
     z = 1 - (row + 0.1 + 0.8 * rng.random(len(level))) / rows
     turn = (column + 0.15 + 0.7 * rng.random(len(level))) / columns * 2 * np.pi
     side = np.sqrt(1 - z**2)
-    clear = ((side * 0.15 * 2 * np.pi / columns > np.radians(RADIUS_DEG))
-             & (0.1 / rows > np.radians(RADIUS_DEG) * side))
+    clear = (side * 0.15 * 2 * np.pi / columns > np.radians(RADIUS_DEG)) & (
+        0.1 / rows > np.radians(RADIUS_DEG) * side
+    )
     light = ZERO_MAGNITUDE * 10 ** (-0.4 * level) * np.exp(-EXTINCTION / np.maximum(z, 0.05))
     light = np.where(clear, light, 0)
     points = np.zeros((rows * columns, 4))

@@ -8,6 +8,7 @@ from typing import ClassVar
 from previz.scene.fields import COMMON_PRACTICE, choice, file, point, quantity, size
 from previz.scene.records import Item, record_class
 from previz.scene.surface import Surface, surface_field
+from previz.scene.yard import YARD_SIZES, YARD_SOLIDS
 
 USUAL_SIZES: dict[str, tuple[float, float, float] | None] = {
     "box": None,
@@ -22,37 +23,13 @@ USUAL_SIZES: dict[str, tuple[float, float, float] | None] = {
     "sphere": None,
     "panel": None,
     "partition": None,
-    # Yards and streets; a length runs along x.
-    "track": (6.0, 3.6, 0.40),
-    "sleepers": (2.6, 1.2, 0.52),
-    "buffer stop": (2.2, 2.5, 1.35),
-    "signal": (1.9, 0.85, 7.0),
-    "platform": (8.0, 3.0, 0.92),
-    "telegraph line": (50.0, 1.8, 7.5),
-    "kerb": (3.6, 0.15, 0.14),
-    "pavement": (6.0, 1.8, 0.14),
-    "lamp post": (0.42, 0.42, 3.8),
-    "picket fence": (3.6, 0.12, 1.1),
-    "wire fence": (8.4, 0.12, 1.2),
-    "garden wall": (4.0, 0.34, 1.9),
-    "gate": (3.3, 0.2, 1.15),
-    "handcart": (2.0, 1.0, 0.95),
-    "milk churn": (0.36, 0.36, 0.72),
-    "park bench": (1.6, 0.62, 0.85),
-    "tree": (5.0, 5.0, 8.0),
-    "bare tree": (5.0, 5.0, 8.0),
-    "bush": (1.4, 1.2, 1.2),
-    "puddle": (1.6, 1.1, 0.003),
-    "water": (20.0, 6.0, 0.01),
-    "van": (4.6, 1.85, 2.15),
-    "car": (3.9, 1.6, 1.42),
+    **YARD_SIZES,
 }
 """Shapes, each with the size it has where none is written. [m]  Source: common practice, no source.
 """
 
 SHAPES = tuple(USUAL_SIZES)
-SOLID_SHAPES = ("box", "cabinet", "cylinder", "sphere", "panel", "partition",
-                "garden wall", "kerb", "platform")
+SOLID_SHAPES = ("box", "cabinet", "cylinder", "sphere", "panel", "partition", *YARD_SOLIDS)
 """Shapes with no room inside for a camera or a lamp."""
 
 MESH_SUFFIXES = (".gltf", ".glb", ".obj", ".ply", ".stl")

@@ -135,6 +135,8 @@ class _Builder:
             raise SceneError(faults)
 
     def _piece(self, piece) -> list[GlowPart]:
+        if piece.shape in YARD:
+            return [GlowPart(mesh) for mesh in yard_meshes(piece, self.registry)]
         glazing = written_glazing(piece)
         surface = (None if piece.surface is None or glazing is not None
                    else self.registry.of(piece.surface))
@@ -144,10 +146,8 @@ class _Builder:
                 widest(self.scene.room and self.scene.room.size))]
             self.notes += glow.unlit_notes(piece, parts, self.scene.lights)
             return parts
-        if glazing is not None and piece.shape not in YARD:
+        if glazing is not None:
             return [GlowPart(mesh) for mesh in pieces.glazed_meshes(piece, glazing, self.registry)]
-        if piece.shape in YARD:
-            return [GlowPart(mesh) for mesh in yard_meshes(piece, surface, self.registry)]
         return [GlowPart(pieces.piece_mesh(piece, surface or self.registry.library("grey paint")), None,
                          piece.shape in glow.CONVEX)]
 

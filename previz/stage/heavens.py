@@ -49,11 +49,17 @@ def _air(sky: str, towards, cells) -> FloatArray:
     """Return the colours of clear air. Shape (rows, columns, 3)"""
     zenith, azimuth = _angles(COLOUR_CELLS)
     sine = np.sin(zenith)[:, None]
-    near = (sine * np.cos(azimuth) * towards[0] + sine * np.sin(azimuth) * towards[1]
-            + np.cos(zenith)[:, None] * towards[2])
+    near = (
+        sine * np.cos(azimuth) * towards[0]
+        + sine * np.sin(azimuth) * towards[1]
+        + np.cos(zenith)[:, None] * towards[2]
+    )
     xy = sky_colour.clear_chromaticity(
-        np.broadcast_to(zenith[:, None], near.shape), np.arccos(np.clip(near, -1, 1)),
-        float(np.arccos(np.clip(towards[2], 0, 1))), sky_colour.TURBIDITY[sky])
+        np.broadcast_to(zenith[:, None], near.shape),
+        np.arccos(np.clip(near, -1, 1)),
+        float(np.arccos(np.clip(towards[2], 0, 1))),
+        sky_colour.TURBIDITY[sky],
+    )
     return _enlarged(sky_colour.rec709_of_xy(sky_colour.less_green(xy)), cells)
 
 
@@ -63,7 +69,9 @@ def _sunlight(altitude: float) -> FloatArray:
     return sky_colour.rec709_of_xy(xyz[:2] / xyz.sum())
 
 
-def built_sky(lamp: int, record, altitude: float, bearing: float, cct: float, shines: bool) -> tuple[Sky, float]:
+def built_sky(
+    lamp: int, record, altitude: float, bearing: float, cct: float, shines: bool
+) -> tuple[Sky, float]:
     """Return a sky with its colours, clouds and stars, and the colour of all its light. [K]
 
     Parameters
@@ -81,8 +89,13 @@ def built_sky(lamp: int, record, altitude: float, bearing: float, cct: float, sh
     cells = FINE_CELLS if record.clouds is not None else COLOUR_CELLS
     up, turn = np.radians(altitude), np.radians(bearing)
     towards = np.array([np.cos(up) * np.cos(turn), np.cos(up) * np.sin(turn), np.sin(up)])
-    dome = daylight.sky_dome(record.sky, zenith_cells=cells[0], azimuth_cells=cells[1], sun_altitude_deg=altitude,
-                             sun_azimuth_deg=bearing)
+    dome = daylight.sky_dome(
+        record.sky,
+        zenith_cells=cells[0],
+        azimuth_cells=cells[1],
+        sun_altitude_deg=altitude,
+        sun_azimuth_deg=bearing,
+    )
     rim = np.linspace(0.0, np.pi / 2, cells[0] + 1)
     projected = np.diff(np.sin(rim) ** 2) / 2 * (2 * np.pi / cells[1])
     covered, colour = np.zeros(cells), None
@@ -92,8 +105,14 @@ def built_sky(lamp: int, record, altitude: float, bearing: float, cct: float, sh
         if record.clouds is not None:
             kind = clouds.KINDS[record.clouds.kind]
             cover = kind.cover if record.clouds.cover is None else record.clouds.cover
-            covered, lit = clouds.cloud_layer(record.clouds.kind, cover, int(record.clouds.draw), cells,
-                                              tuple(float(each) for each in towards), shines)
+            covered, lit = clouds.cloud_layer(
+                record.clouds.kind,
+                cover,
+                int(record.clouds.draw),
+                cells,
+                tuple(float(each) for each in towards),
+                shines,
+            )
             dome, colour = _clouded(dome, colour, covered, lit, kind, altitude)
             if record.sky_cct is None:
                 cct = _cct(_mean(dome, colour, projected))
@@ -104,7 +123,9 @@ def built_sky(lamp: int, record, altitude: float, bearing: float, cct: float, sh
 
 def _mean(dome, colour, projected) -> FloatArray:
     """Return the colour of the light on level ground, linear Rec. 709. Shape (3,)"""
-    return np.einsum("rck,rc,r->k", colour, dome, projected, optimize=True) / np.einsum("rc,r->", dome, projected)
+    return np.einsum("rck,rc,r->k", colour, dome, projected, optimize=True) / np.einsum(
+        "rc,r->", dome, projected
+    )
 
 
 def _of_daylight(cct: float) -> FloatArray:
@@ -144,7 +165,9 @@ def _stars(covered, cells, illuminance: float) -> Stars:
     """Return stars as they are seen past the clouds, over the sky's own light."""
     points, _ = stars.star_field()
     points = points.copy()
-    row = np.clip((np.arccos(np.clip(points[..., 2], 0, 1)) / (np.pi / 2) * cells[0]).astype(int), 0, cells[0] - 1)
+    row = np.clip(
+        (np.arccos(np.clip(points[..., 2], 0, 1)) / (np.pi / 2) * cells[0]).astype(int), 0, cells[0] - 1
+    )
     column = (np.arctan2(points[..., 1], points[..., 0]) / (2 * np.pi) % 1 * cells[1]).astype(int) % cells[1]
     points[..., 3] *= 1 - covered[row, column]
     total = float(np.sum(points[..., 3] * points[..., 2])) / illuminance

@@ -55,7 +55,9 @@ def sprays(middle, size, rng, flat: float = 0.5) -> Triangles:
     across /= np.maximum(np.linalg.norm(across, axis=1, keepdims=True), 1e-6)
     size = np.broadcast_to(size, count)[:, None]
     tip, side = along * size, across * size * (0.35 + 0.25 * rng.random((count, 1)))
-    corners = np.stack([middle - tip, middle + side - 0.2 * tip, middle + tip, middle - side - 0.2 * tip], axis=1)
+    corners = np.stack(
+        [middle - tip, middle + side - 0.2 * tip, middle + tip, middle - side - 0.2 * tip], axis=1
+    )
     faces = np.array([[0, 1, 2], [0, 2, 3]])[None] + (np.arange(count) * 4)[:, None, None]
     return corners.reshape(-1, 3), faces.reshape(-1, 3)
 
@@ -68,8 +70,14 @@ def shards(middle, size, rng) -> Triangles:
     across = np.cross(along, rng.normal(size=(count, 3)))
     across /= np.maximum(np.linalg.norm(across, axis=1, keepdims=True), 1e-6)
     size = np.broadcast_to(size, count)[:, None]
-    corners = np.stack([middle + along * size, middle - 0.6 * along * size + 0.75 * across * size,
-                        middle - 0.5 * along * size - 0.75 * across * size], axis=1)
+    corners = np.stack(
+        [
+            middle + along * size,
+            middle - 0.6 * along * size + 0.75 * across * size,
+            middle - 0.5 * along * size - 0.75 * across * size,
+        ],
+        axis=1,
+    )
     return corners.reshape(-1, 3), np.arange(3 * count).reshape(-1, 3)
 
 
@@ -121,24 +129,34 @@ def tree(size, name: str, *, bare: bool = False) -> Tree:
     bend = np.cumsum(rng.normal(size=(levels, 2)) * 0.018 * high, axis=0) * (np.arange(levels) > 0)[:, None]
     spine = np.column_stack([bend, steps])
     thick = 0.028 * high * (1 - 0.8 * steps / high)
-    parts = [tubes(spine[:-1], spine[1:], thick[:-1], thick[1:], 9),
-             tubes(spine[:1], spine[:1] + [0, 0, 0.03 * high], thick[:1] * 1.5, thick[:1], 9)]
+    parts = [
+        tubes(spine[:-1], spine[1:], thick[:-1], thick[1:], 9),
+        tubes(spine[:1], spine[:1] + [0, 0, 0.03 * high], thick[:1] * 1.5, thick[:1], 9),
+    ]
     count = 11
     share = (np.arange(count) + rng.random(count) * 0.6) / count
-    base = np.column_stack([*(np.interp(0.27 * high + 0.45 * high * share, steps, bend[:, k]) for k in (0, 1)),
-                            0.27 * high + 0.45 * high * share])
+    base = np.column_stack(
+        [
+            *(np.interp(0.27 * high + 0.45 * high * share, steps, bend[:, k]) for k in (0, 1)),
+            0.27 * high + 0.45 * high * share,
+        ]
+    )
     turn = np.arange(count) * 2.4 + rng.random(count)
     rise = 0.35 + 0.9 * share
     towards = np.column_stack([np.cos(turn), np.sin(turn), rise])
     towards /= np.linalg.norm(towards, axis=1, keepdims=True)
     length = 0.36 * high * (1 - 0.55 * share)
     level, ends = (base, towards, length), []
-    for each, lean, shrink, width, sides in ((4, 0.7, 0.62, 0.010, 5), (4, 0.8, 0.6, 0.0042, 4),
-                                             (0, 0, 0, 0.0016, 3)):
+    for each, lean, shrink, width, sides in (
+        (4, 0.7, 0.62, 0.010, 5),
+        (4, 0.8, 0.6, 0.0042, 4),
+        (0, 0, 0, 0.0016, 3),
+    ):
         start, direction, long = level
         end = start + direction * long[:, None]
-        parts.append(tubes(start, end, np.full(len(long), width * high), np.full(len(long), 0.4 * width * high),
-                           sides))
+        parts.append(
+            tubes(start, end, np.full(len(long), width * high), np.full(len(long), 0.4 * width * high), sides)
+        )
         ends.append((start, end))
         if each:
             level = _boughs(*level, rng, each=each, lean=lean, shrink=shrink)
@@ -156,7 +174,9 @@ def tree(size, name: str, *, bare: bool = False) -> Tree:
     wood = wood[0] * scale, wood[1]
     every = wood[0] if leaves is None else np.concatenate([wood[0], leaves[0]])
     # The trunk keeps its place: the crown is fitted about it.
-    fit = np.array([wide, deep, high]) / (every.max(axis=0) - np.minimum(every.min(axis=0), [np.inf, np.inf, 0]))
+    fit = np.array([wide, deep, high]) / (
+        every.max(axis=0) - np.minimum(every.min(axis=0), [np.inf, np.inf, 0])
+    )
     return Tree((wood[0] * fit, wood[1]), None if leaves is None else (leaves[0] * fit, leaves[1]))
 
 
@@ -166,9 +186,12 @@ def bush(size, name: str) -> Tree:
     rng = drawn_by(name, "bush")
     count = 26
     turn, out = rng.random(count) * 2 * np.pi, rng.random(count) ** 0.5
-    foot = np.column_stack([np.cos(turn) * out * 0.15 * wide, np.sin(turn) * out * 0.15 * deep, np.zeros(count)])
-    tip = np.column_stack([np.cos(turn) * out * 0.42 * wide, np.sin(turn) * out * 0.42 * deep,
-                           high * (0.9 - 0.45 * out**2)])
+    foot = np.column_stack(
+        [np.cos(turn) * out * 0.15 * wide, np.sin(turn) * out * 0.15 * deep, np.zeros(count)]
+    )
+    tip = np.column_stack(
+        [np.cos(turn) * out * 0.42 * wide, np.sin(turn) * out * 0.42 * deep, high * (0.9 - 0.45 * out**2)]
+    )
     wood = tubes(foot, tip, np.full(count, 0.012 * high), np.full(count, 0.003 * high), 4)
     many = 1500
     direction = rng.normal(size=(many, 3))
@@ -190,20 +213,29 @@ def far_tree(rng: np.random.Generator, detail: int, bare: bool) -> tuple[Triangl
         turn, share = rng.random(count) * 2 * np.pi, rng.random(count)
         foot = np.column_stack([np.zeros((count, 2)), 0.25 + 0.5 * share])
         reach = wide * (1.1 - 0.6 * share)
-        tip = foot + np.column_stack([np.cos(turn) * reach, np.sin(turn) * reach, 0.15 + 0.2 * rng.random(count)])
+        tip = foot + np.column_stack(
+            [np.cos(turn) * reach, np.sin(turn) * reach, 0.15 + 0.2 * rng.random(count)]
+        )
         return trunk, tubes(foot, tip, 0.010 * np.ones(count), 0.002 * np.ones(count), 3), _nothing()
     lumps = int(np.clip(detail // 90, 1, 5))
     turn = np.arange(lumps) * 2.4 + rng.random(lumps)
     rise = (np.arange(lumps) + 0.5) / lumps
     out = np.sqrt(np.maximum(1 - (1.6 * rise - 0.7) ** 2, 0.1)) * (lumps > 1)
-    middles = np.column_stack([np.cos(turn) * out * 0.62 * wide, np.sin(turn) * out * 0.62 * wide,
-                               0.36 + 0.46 * rise if lumps > 1 else np.full(1, 0.58)])
+    middles = np.column_stack(
+        [
+            np.cos(turn) * out * 0.62 * wide,
+            np.sin(turn) * out * 0.62 * wide,
+            0.36 + 0.46 * rise if lumps > 1 else np.full(1, 0.58),
+        ]
+    )
     size = np.array([wide, wide, 0.9 * wide]) * ((0.58 + 0.2 * rng.random((lumps, 1))) if lumps > 1 else 1.0)
     middles[:, 2] = np.minimum(middles[:, 2], 1 - size[:, 2])
     bodies = []
     for middle, half in zip(middles, size, strict=True):
         vertices, faces = shapes.ball(1.0, subdivisions=0)
-        bodies.append((vertices * (1 + 0.12 * rng.normal(size=(len(vertices), 1))) * half * 0.42 + middle, faces))
+        bodies.append(
+            (vertices * (1 + 0.12 * rng.normal(size=(len(vertices), 1))) * half * 0.42 + middle, faces)
+        )
     many = max(detail - sum(len(f) for _, f in bodies) - 10, 8)
     of = rng.integers(0, lumps, many)
     away = rng.normal(size=(many, 3))

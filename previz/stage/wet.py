@@ -70,21 +70,37 @@ def wetted(surface: Surface, wet: float, level: bool) -> Surface:
     film_gloss, film_width = (one + (two - one) * wet for one, two in (FILM_SHARE, FILM))
     gloss = dry_gloss * (1 - damp) * _laid(own[..., 2], counts, rows, columns) + film_gloss * damp
     width = surface.roughness * (1 - damp) * _laid(own[..., 3], counts, rows, columns) + film_width * damp
-    tile = np.stack([damp, _laid(tone, counts, rows, columns), gloss * (1 - puddle) + puddle,
-                     (width * (1 - puddle) + STANDING * puddle) / ROUGH], axis=-1).astype(np.float32)
+    tile = np.stack(
+        [
+            damp,
+            _laid(tone, counts, rows, columns),
+            gloss * (1 - puddle) + puddle,
+            (width * (1 - puddle) + STANDING * puddle) / ROUGH,
+        ],
+        axis=-1,
+    ).astype(np.float32)
     tile.setflags(write=False)
     relief = surface.relief
     if relief is not None:
         repeats = tuple(max(round(TILE / s), 1) for s in relief.size)
-        flat = (1 - puddle)[..., None] * np.stack([_laid(np.asarray(relief.slopes, float)[..., k], repeats, rows, columns)
-                                                   for k in (0, 1)], axis=-1)
-        relief = Relief(flat.astype(np.float32), tuple(n * s for n, s in zip(repeats, relief.size, strict=True)))
+        flat = (1 - puddle)[..., None] * np.stack(
+            [_laid(np.asarray(relief.slopes, float)[..., k], repeats, rows, columns) for k in (0, 1)], axis=-1
+        )
+        relief = Relief(
+            flat.astype(np.float32), tuple(n * s for n, s in zip(repeats, relief.size, strict=True))
+        )
         if relief.size != size:
             # Puddles are where the pattern has them; a relief of another size would lie across them.
             relief = None
     return dataclasses.replace(
-        surface, name=f"{surface.name}, {wet:.0%} wet", gloss=1.0, roughness=ROUGH, specular=f0 * np.ones(81),
-        pattern=Pattern(tile, size, wet_albedo(np.clip(surface.reflectance, 0, 1))), relief=relief)
+        surface,
+        name=f"{surface.name}, {wet:.0%} wet",
+        gloss=1.0,
+        roughness=ROUGH,
+        specular=f0 * np.ones(81),
+        pattern=Pattern(tile, size, wet_albedo(np.clip(surface.reflectance, 0, 1))),
+        relief=relief,
+    )
 
 
 @functools.lru_cache(maxsize=8)
@@ -101,8 +117,11 @@ def _water(wet: float, level: bool) -> tuple[np.ndarray, np.ndarray]:
         puddle = np.clip((height - np.quantile(height, 1 - share)) / 0.06 + 0.5, 0, 1)
     ground = 0.8 * hollow + 0.6 * fine
     spread = min(wet / 0.5, 1.0)
-    damp = np.ones_like(ground) if spread >= 1 else np.clip(
-        (ground - np.quantile(ground, 1 - spread)) / 0.5 + 0.5, 0, 1)
+    damp = (
+        np.ones_like(ground)
+        if spread >= 1
+        else np.clip((ground - np.quantile(ground, 1 - spread)) / 0.5 + 0.5, 0, 1)
+    )
     return tuple(np.maximum(each, puddle).astype(np.float32) for each in (damp, puddle))
 
 
@@ -110,12 +129,22 @@ def _laid(values: np.ndarray, counts, rows: int, columns: int) -> np.ndarray:
     """Return a tile repeated so often across and up in another, each texel the mean of what it covers."""
     across, up = counts
     place = [(np.arange(n) + 0.5) * k / n % 1 for n, k in ((rows, up), (columns, across))]
-    step = [max(int(each / n * k / 1), 1) for n, k, each in ((rows, up, values.shape[0]), (columns, across, values.shape[1]))]
+    step = [
+        max(int(each / n * k / 1), 1)
+        for n, k, each in ((rows, up, values.shape[0]), (columns, across, values.shape[1]))
+    ]
     for axis in (0, 1):
         if step[axis] > 1:
-            total = np.concatenate([np.zeros_like(values.take([0], axis)), np.cumsum(
-                np.concatenate([values, values.take(range(step[axis]), axis)], axis), axis)], axis)
+            total = np.concatenate(
+                [
+                    np.zeros_like(values.take([0], axis)),
+                    np.cumsum(np.concatenate([values, values.take(range(step[axis]), axis)], axis), axis),
+                ],
+                axis,
+            )
             count = values.shape[axis]
-            values = (total.take(range(step[axis], step[axis] + count), axis) - total.take(range(count), axis)) / step[axis]
+            values = (
+                total.take(range(step[axis], step[axis] + count), axis) - total.take(range(count), axis)
+            ) / step[axis]
     row, column = (np.minimum((p * n).astype(int), n - 1) for p, n in zip(place, values.shape, strict=True))
     return values[row][:, column]

@@ -19,7 +19,9 @@ LOW_SUN = Sun(azimuth=250.0, altitude=25.0, illuminance=0.0)
 
 def bare(tiny, **more):
     """Nothing but a black scrap far below."""
-    return tiny.stage(tiny.patch(0.01, 0.01, (0, 0, -5), (0, 0, 1)), surfaces=[tiny.surface(reflectance=0)], **more)
+    return tiny.stage(
+        tiny.patch(0.01, 0.01, (0, 0, -5), (0, 0, 1)), surfaces=[tiny.surface(reflectance=0)], **more
+    )
 
 
 def wall_light(sky, normal, steps=600):
@@ -27,11 +29,15 @@ def wall_light(sky, normal, steps=600):
     rows, columns = sky.radiance.shape
     zenith = (np.arange(rows) + 0.5) * np.pi / 2 / rows
     azimuth = (np.arange(columns) + 0.5) * 2 * np.pi / columns
-    cosine = (np.sin(zenith)[:, None] * (np.cos(azimuth) * normal[0] + np.sin(azimuth) * normal[1])
-              + np.cos(zenith)[:, None] * normal[2])
+    cosine = (
+        np.sin(zenith)[:, None] * (np.cos(azimuth) * normal[0] + np.sin(azimuth) * normal[1])
+        + np.cos(zenith)[:, None] * normal[2]
+    )
     solid = np.sin(zenith)[:, None] * (np.pi / 2 / rows) * (2 * np.pi / columns)
     weight = np.maximum(cosine, 0) * solid * sky.radiance
-    return np.einsum("rc,rck->k", weight, np.broadcast_to(1.0 if sky.colour is None else sky.colour, (rows, columns, 3)))
+    return np.einsum(
+        "rc,rck->k", weight, np.broadcast_to(1.0 if sky.colour is None else sky.colour, (rows, columns, 3))
+    )
 
 
 @pytest.mark.parametrize("kind", ["fair", "storm"])
@@ -40,7 +46,9 @@ def test_clouds_share_out_the_light_and_add_none(tiny, kind):
     daylight = Daylight(sky="clear", illuminance=5000.0, sun=LOW_SUN, clouds=Clouds(kind=kind))
     _, _, sky = build_daylight(daylight, 0)
     normals = [np.array([0, 0, 1.0]), np.array([-1.0, 0, 0]), np.array([1.0, 0, 0])]
-    got = tiny.measure(bare(tiny, sky=sky, probes=[tiny.probe((0, 0, 0), n) for n in normals]), 0.003, bands=8)
+    got = tiny.measure(
+        bare(tiny, sky=sky, probes=[tiny.probe((0, 0, 0), n) for n in normals]), 0.003, bands=8
+    )
     for normal, found in zip(normals, got.illuminance, strict=True):
         expected = wall_light(sky, normal) @ uplift_basis(8)
         np.testing.assert_allclose(found[0].sum(axis=0), expected, rtol=0.012)
@@ -53,15 +61,25 @@ def test_clouds_share_out_the_light_and_add_none(tiny, kind):
 def test_a_moon_gives_as_much_with_its_face(tiny):
     """1 lx on a surface that faces it, at any phase, and half a cosine aslant."""
     for lit in (0.2, 0.5, 1.0):
-        disc = Disc(0, np.array([0, 0, 1.0]), 0.52, Face(moon_face(lit), np.array([1.0, 0, 0]), np.array([0, -1.0, 0])))
-        got = tiny.measure(bare(tiny, sun=disc, probes=[tiny.probe((0, 0, 0)), tiny.probe((0, 0, 0), (0.866025, 0, 0.5))]))
+        disc = Disc(
+            0,
+            np.array([0, 0, 1.0]),
+            0.52,
+            Face(moon_face(lit), np.array([1.0, 0, 0]), np.array([0, -1.0, 0])),
+        )
+        got = tiny.measure(
+            bare(tiny, sun=disc, probes=[tiny.probe((0, 0, 0)), tiny.probe((0, 0, 0), (0.866025, 0, 0.5))])
+        )
         tiny.agree(got.total, got.total_error, [1, 0.5], 0.01)
 
 
 def test_the_lit_side_of_a_moon_is_where_its_sun_is(tiny):
     """Of a half moon in the south with the sun down in the west, the west half is bright, and the east dark."""
-    record = Daylight(sky="none", sun=Sun(azimuth=270.0, altitude=0.0, illuminance=0.0),
-                      moon=Moon(azimuth=180.0, altitude=40.0, phase=0.5, illuminance=0.1, face=True))
+    record = Daylight(
+        sky="none",
+        sun=Sun(azimuth=270.0, altitude=0.0, illuminance=0.0),
+        moon=Moon(azimuth=180.0, altitude=40.0, phase=0.5, illuminance=0.1, face=True),
+    )
     _, disc, _ = build_daylight(record, 0)
     west = np.array([-1.0, 0, 0])
     directions = [disc.towards + side * np.radians(0.13) * west for side in (1, -1)]
@@ -94,7 +112,9 @@ def test_stars_are_points_to_a_camera_and_dome_to_all_else(tiny):
 
 def test_a_night_has_the_light_of_its_stars_once():
     """What points give and what is left of the dome are the sky's own light together; brightest are few."""
-    night = Daylight(sky="clear", illuminance=0.002, moon=Moon(azimuth=0.0, altitude=0.0, illuminance=0.0), stars=True)
+    night = Daylight(
+        sky="clear", illuminance=0.002, moon=Moon(azimuth=0.0, altitude=0.0, illuminance=0.0), stars=True
+    )
     lamps, _, sky = build_daylight(night, 0)
     stars = sky.stars
     light = stars.points[..., 3] * night.illuminance

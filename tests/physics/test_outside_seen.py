@@ -52,7 +52,7 @@ def test_the_lit_area_of_a_moon(phase_angle):
     assert face[inside].mean() == pytest.approx(1, abs=0.03)
     if lit < 1:
         # Its bright side is to the right.
-        assert face[:, SIDE // 2:].sum() > face[:, :SIDE // 2].sum()
+        assert face[:, SIDE // 2 :].sum() > face[:, : SIDE // 2].sum()
 
 
 def test_a_waning_moon_is_the_other_way_up():
@@ -61,7 +61,7 @@ def test_a_waning_moon_is_the_other_way_up():
     at = (np.arange(SIDE) + 0.5) / SIDE * 2 - 1
     inside = at[None] ** 2 + at[:, None] ** 2 <= 0.9
     np.testing.assert_allclose(up[inside], down[::-1, ::-1][inside], rtol=1e-2)
-    assert up[:SIDE // 2][inside[:SIDE // 2]].mean() < up[SIDE // 2:][inside[SIDE // 2:]].mean()
+    assert up[: SIDE // 2][inside[: SIDE // 2]].mean() < up[SIDE // 2 :][inside[SIDE // 2 :]].mean()
 
 
 def test_stars_by_magnitude():

@@ -22,7 +22,7 @@ def meshes(shape, size=None, name="thing", turn=0.0):
     """A piece's meshes and their surfaces."""
     registry = SurfaceRegistry()
     piece = Piece(name=name, shape=shape, at=(0.0, 0.0, 0.0), size=size or USUAL_SIZES[shape], turn=turn)
-    return yard_meshes(piece, None, registry), registry.surfaces
+    return yard_meshes(piece, registry), registry.surfaces
 
 
 def sound(found):
@@ -74,8 +74,13 @@ def test_a_van_is_seen_through():
         found, surfaces = meshes(shape)
         glass = [m for m in found if surfaces[m.surface].is_sheet]
         assert glass
-        area = sum(np.linalg.norm(np.cross(*(m.vertices[m.faces[:, k]] - m.vertices[m.faces[:, 0]] for k in (1, 2))),
-                                  axis=1).sum() / 2 for m in glass)
+        area = sum(
+            np.linalg.norm(
+                np.cross(*(m.vertices[m.faces[:, k]] - m.vertices[m.faces[:, 0]] for k in (1, 2))), axis=1
+            ).sum()
+            / 2
+            for m in glass
+        )
         assert 0.8 < area < 6.0
         assert any(m.surface.startswith("black leather") for m in found)
 
@@ -85,8 +90,10 @@ def test_pieces_are_drawn_by_their_names():
     one, two, other = (meshes("tree", name=name)[0] for name in ("oak", "oak", "elm"))
     for a, b in zip(one, two, strict=True):
         np.testing.assert_array_equal(a.vertices, b.vertices)
-    assert any(a.vertices.shape != c.vertices.shape or np.any(a.vertices != c.vertices)
-               for a, c in zip(one, other, strict=True))
+    assert any(
+        a.vertices.shape != c.vertices.shape or np.any(a.vertices != c.vertices)
+        for a, c in zip(one, other, strict=True)
+    )
     bare, surfaces = meshes("bare tree")
     assert len(bare) == 1
     leaves = next(m for m in one if m.surface.startswith("leaves"))
@@ -101,7 +108,9 @@ def scene_of(*bands, **more):
 @pytest.mark.parametrize("kind", BANDS)
 def test_bands_stand_where_they_are_written(kind):
     """Between their bearings, from their distance on, no higher than they say, on the ground."""
-    band = Band(name="band", kind=kind, distance=80.0, start=30.0, end=100.0, height=10.0 if kind != "hills" else 60.0)
+    band = Band(
+        name="band", kind=kind, distance=80.0, start=30.0, end=100.0, height=10.0 if kind != "hills" else 60.0
+    )
     registry = SurfaceRegistry()
     found = build_skyline(scene_of(band, daylight=Daylight(sky="none", north=20.0)), registry)
     sound(found)
@@ -120,7 +129,10 @@ def test_bands_stand_where_they_are_written(kind):
 
 def test_all_bands_together_are_few_triangles():
     """However many there are, and all round."""
-    bands = [Band(name=f"{kind} {k}", kind=kind, distance=60.0 + 90 * k) for kind, k in itertools.product(BANDS, (0, 1))]
+    bands = [
+        Band(name=f"{kind} {k}", kind=kind, distance=60.0 + 90 * k)
+        for kind, k in itertools.product(BANDS, (0, 1))
+    ]
     found = build_skyline(scene_of(*bands), SurfaceRegistry())
     assert sum(len(mesh.faces) for mesh in found) < 1.25 * MOST
     again = build_skyline(scene_of(*bands), SurfaceRegistry())
@@ -130,6 +142,7 @@ def test_all_bands_together_are_few_triangles():
 
 def test_far_bands_are_paler_and_only_if_wished():
     """By their distance, or by what is written; nothing at all with 0 %."""
+
     def light(**more):
         registry = SurfaceRegistry()
         band = Band(name="hill", kind="hills", surface=Surface(reflectance=0.05), **more)
@@ -146,7 +159,9 @@ def test_wet_ground_is_darker_and_mirrors_where_water_stands(tmp_path, monkeypat
     monkeypatch.chdir(tmp_path)
     made = {}
     for wet in ("0 %", "30 %", "80 %"):
-        (tmp_path / "scene.yaml").write_text(f"previz: 1\nground: {{name: asphalt, wet: {wet}}}\n", encoding="utf-8")
+        (tmp_path / "scene.yaml").write_text(
+            f"previz: 1\nground: {{name: asphalt, wet: {wet}}}\n", encoding="utf-8"
+        )
         stage = build_stage(load("scene.yaml").scene())
         made[wet] = next(iter(s for n, s in stage.surfaces.items() if n.startswith("asphalt")))
     dry, damp, wet = made.values()

@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 
+from previz.scene.piece import USUAL_SIZES
 from previz.scene.surface import Surface as Written
 from previz.stage import shapes
 from previz.stage.glazing import Glazing, glaze, transmission_from_rgb
@@ -43,30 +44,34 @@ YARD: dict[str, tuple[Callable[..., list[Part]], str]] = {
 
 SPRAYED = ("van", "car")
 
+LEVEL = ("pavement", "platform")
+"""Shapes that water stands on where they are wet."""
+
 STAINS = {"red glass": (0.75, 0.02, 0.01), "green glass": (0.05, 0.45, 0.25)}
 """Glass of signals, linear Rec. 709.  Common practice, no source."""
 
 
-def yard_meshes(piece, surface: str | None, registry: SurfaceRegistry) -> list[Mesh]:
+def yard_meshes(piece, registry: SurfaceRegistry) -> list[Mesh]:
     """Return a piece of `YARD` in its place, a mesh a part.
 
-    `surface` is the registry's name of what the piece is written to be made of, None for the usual one.
+    Its surface, where one is written, is that of the parts that have none of their own.
     """
     build, usual = YARD[piece.shape]
-    axes, size = shapes.turned(np.radians(piece.turn)), piece.size
+    axes = shapes.turned(np.radians(piece.turn))
+    main = piece.surface or Written(name=usual)
     found = []
-    for part in build(size, piece.name):
+    for part in build(piece.size or USUAL_SIZES[piece.shape], piece.name):
         own, faces = part.body
         # Round bars that stand aslant would reach into the ground.
         vertices, _ = shapes.place((np.maximum(own, [-np.inf, -np.inf, 0]), faces), axes, piece.at)
         normals = None if part.normals is None else part.normals @ axes.T
-        mesh = Mesh(piece.name, "", vertices, faces, normals)
         if part.surface in STAINS or part.surface in ("glass", "thin glass"):
             tint = transmission_from_rgb(STAINS[part.surface]) if part.surface in STAINS else np.ones(81)
-            found += glaze(mesh, Glazing(f"{piece.name}: {part.surface}", tint=tint, hollow=True), registry)
+            glazing = Glazing(f"{piece.name}: {part.surface}", tint=tint, hollow=True)
+            found += glaze(Mesh(piece.name, "", vertices, faces, normals), glazing, registry)
             continue
-        # Sheet of vehicles is sprayed, not brushed.
-        name = (registry.of(Written(name=part.surface or usual), plain=piece.shape in SPRAYED)
-                if part.surface or surface is None else surface)
+        written = Written(name=part.surface) if part.surface else main
+        # Sheet of vehicles is sprayed, not brushed; ground under foot takes puddles.
+        name = registry.of(written, plain=piece.shape in SPRAYED, level=piece.shape in LEVEL and not part.surface)
         found.append(Mesh(piece.name, name, vertices, faces, normals))
     return found

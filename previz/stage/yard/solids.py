@@ -51,8 +51,11 @@ def rod(one, two, radius: float, sides: int = 8, end: float | None = None) -> Tr
     """Return a closed round bar from a point to another; `end` is its radius there. [m]"""
     one, two = np.asarray(one, float), np.asarray(two, float)
     length = float(np.linalg.norm(two - one))
-    return shapes.place(shapes.frustum(radius, radius if end is None else end, length, sides=sides),
-                        shapes.aimed(two - one), one)
+    return shapes.place(
+        shapes.frustum(radius, radius if end is None else end, length, sides=sides),
+        shapes.aimed(two - one),
+        one,
+    )
 
 
 def lathe(profile, sides: int = 24) -> Triangles:
@@ -63,8 +66,10 @@ def lathe(profile, sides: int = 24) -> Triangles:
     vertices = np.concatenate([np.column_stack([ring * r, np.full(sides, z)]) for r, z in profile])
     i = np.arange(sides)
     j = (i + 1) % sides
-    faces = [np.concatenate([np.stack([i, j, j + sides], 1), np.stack([i, j + sides, i + sides], 1)]) + k * sides
-             for k in range(len(profile) - 1)]
+    faces = [
+        np.concatenate([np.stack([i, j, j + sides], 1), np.stack([i, j + sides, i + sides], 1)]) + k * sides
+        for k in range(len(profile) - 1)
+    ]
     found = np.concatenate(faces)
     return vertices, found[_wide(vertices, found)]
 
@@ -83,9 +88,14 @@ def extruded(profile, x0: float, x1: float) -> Triangles:
     vertices = np.concatenate([*ends, [[x0, *middle], [x1, *middle]]])
     i = np.arange(count)
     j = (i + 1) % count
-    faces = np.concatenate([np.stack([i, i + count, j + count], 1), np.stack([i, j + count, j], 1),
-                            np.stack([np.full(count, 2 * count), i, j], 1)[:, [0, 2, 1]][:, [0, 2, 1]][:, ::-1],
-                            np.stack([np.full(count, 2 * count + 1), i + count, j + count], 1)])
+    faces = np.concatenate(
+        [
+            np.stack([i, i + count, j + count], 1),
+            np.stack([i, j + count, j], 1),
+            np.stack([np.full(count, 2 * count), i, j], 1)[:, [0, 2, 1]][:, [0, 2, 1]][:, ::-1],
+            np.stack([np.full(count, 2 * count + 1), i + count, j + count], 1),
+        ]
+    )
     return vertices, faces
 
 
@@ -116,12 +126,20 @@ def pickets(run, half: float, low: float, high, y: float, thick: float, tip: flo
     """Return upright boards with pointed heads at places along x. [m]"""
     bodies = []
     for x, top in zip(run, np.broadcast_to(high, len(run)), strict=True):
-        outline = np.array([(x - half, low), (x + half, low), (x + half, top - tip), (x, top), (x - half, top - tip)])
+        outline = np.array(
+            [(x - half, low), (x + half, low), (x + half, top - tip), (x, top), (x - half, top - tip)]
+        )
         front = np.column_stack([outline[:, 0], np.full(5, y), outline[:, 1]])
         back = front + [0, thick, 0]
         i = np.arange(5)
         j = (i + 1) % 5
-        faces = np.concatenate([[[0, 1, 2], [0, 2, 4], [2, 3, 4]], [[7, 6, 5], [9, 7, 5], [9, 8, 7]],
-                                np.stack([j, i, i + 5], 1), np.stack([j, i + 5, j + 5], 1)])
+        faces = np.concatenate(
+            [
+                [[0, 1, 2], [0, 2, 4], [2, 3, 4]],
+                [[7, 6, 5], [9, 7, 5], [9, 8, 7]],
+                np.stack([j, i, i + 5], 1),
+                np.stack([j, i + 5, j + 5], 1),
+            ]
+        )
         bodies.append((np.concatenate([front, back]), faces))
     return shapes.join(*bodies)
