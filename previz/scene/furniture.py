@@ -71,6 +71,7 @@ def tinted(red: float, green: float, blue: float) -> tuple[float, float, float]:
     return red, green, blue
 
 
+DUSK = tinted(0.09, 0.12, 0.19)
 RED, GREEN, BLUE = tinted(0.24, 0.03, 0.025), tinted(0.04, 0.1, 0.05), tinted(0.04, 0.07, 0.17)
 TAN, BLACK, AMBER = tinted(0.3, 0.2, 0.1), tinted(0.03, 0.03, 0.03), tinted(0.9, 0.45, 0.12)
 
@@ -97,7 +98,8 @@ KINDS: dict[str, Kind] = {
     "couch": _kind("A couch with loose cushions.", (1.95, 0.9, 0.82),
                    {"cover": "grey cloth", "cushions": "", "piping": "", "feet": "walnut"}),
     "bed": _kind("A single bed, made, its head at the back.", (0.96, 2.06, 0.95),
-                 {"frame": "dark oak", "mattress": "canvas", "sheets": "white cotton", "blanket": "wool"}),
+                 {"frame": "dark oak", "mattress": "canvas", "sheets": "white cotton",
+                  "blanket": ("wool", DUSK)}),
     "counter": _kind("A counter with a panelled front.", (1.8, 0.65, 0.98),
                      {"body": "dark green paint", "top": "light oak"}, solid=True,
                      holds="things on its top"),

@@ -7,13 +7,14 @@ import numpy as np
 from previz.stage.furniture.kinds import Making, builds
 from previz.stage.furniture.seats import turned_leg
 from previz.stage.furniture.soft import cushion, sheet
-from previz.stage.furniture.solids import Solid, block, blocks, turned
+from previz.stage.furniture.solids import Solid, block, blocks
+from previz.stage.furniture.swept import turned
 
 
 def _blanket(w: float, d: float, z: float, making: Making, thickness: float = 0.012) -> Solid:
     """Return a blanket over a mattress, hanging at both sides, with folds that run down from its edges."""
     chance = making.chance
-    drop, across, along = 0.2, 34, 30
+    drop, across, along = 0.15, 30, 26
     run = np.linspace(-(w / 2 + drop), w / 2 + drop, across)
     ys = np.linspace(-d / 2 - 0.015, 0.18 * d, along)
     s, y = np.meshgrid(run, ys, indexing="ij")
@@ -101,7 +102,7 @@ def bed(making: Making) -> None:
         .turned(2, making.chance.uniform(-4, 4))
         .moved(0, d / 2 - post - 0.27, top + 0.055),
     )
-    making.add("blanket", _blanket(w - 0.07, long, top + 0.008, making))
+    making.add("blanket", _blanket(w - 0.11, long, top + 0.008, making))
     fold = np.stack(
         np.meshgrid(np.linspace(-(w / 2 - 0.05), w / 2 - 0.05, 14), np.linspace(0, 1, 5), indexing="ij"),
         axis=-1,

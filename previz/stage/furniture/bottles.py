@@ -6,7 +6,7 @@ import numpy as np
 
 from previz.stage.furniture.crockery import vessel
 from previz.stage.furniture.kinds import Making, builds
-from previz.stage.furniture.solids import turned
+from previz.stage.furniture.swept import turned
 
 
 @builds("bottle")

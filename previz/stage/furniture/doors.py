@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from previz.stage.furniture.cases import panelled
+from previz.stage.furniture.joinery import panelled
 from previz.stage.furniture.kinds import Making, builds
-from previz.stage.furniture.solids import Solid, block, blocks, curve, joined, rod, sweep, turned
+from previz.stage.furniture.seats import turned_leg
+from previz.stage.furniture.solids import Solid, block, blocks, joined
+from previz.stage.furniture.swept import curve, loft, rod, sweep, turned
 
 LEAF = 0.042
 """Thickness of a door's leaf. [m]"""
@@ -42,7 +44,6 @@ def architrave(width: float, height: float, wide: float, deep: float, sill: bool
 
 
 def _length(rings) -> Solid:
-    from previz.stage.furniture.solids import loft
 
     return loft(rings)
 
@@ -156,7 +157,6 @@ def stairs(making: Making) -> None:
         ]
     )
     profile[3, 1] = profile[4, 1]
-    from previz.stage.furniture.solids import loft
 
     for x in (-w / 2, w / 2 - side):
         rings = np.array([[(x + k, a, b) for a, b in profile] for k in (0.0, side)])
@@ -187,7 +187,6 @@ def _balustrade(making: Making, y, z, going: float, w: float, d: float, h: float
     )
     making.add("handrail", sweep([a, b], section))
     making.add("handrail", block((x - 0.02, d / 2 - 0.04, h - guard - 0.1), (x + 0.02, d / 2, h), 0.004, 2))
-    from previz.stage.furniture.seats import turned_leg
 
     for k in range(1, len(y)):
         at = y[k] + 0.3 * going

@@ -6,7 +6,8 @@ import numpy as np
 
 from previz.stage.furniture.kinds import Making, builds
 from previz.stage.furniture.soft import sheet
-from previz.stage.furniture.solids import Solid, block, blocks, joined, loft
+from previz.stage.furniture.solids import Solid, block, blocks, joined
+from previz.stage.furniture.swept import loft
 
 BINDINGS = ("red bindings", "green bindings", "blue bindings", "tan bindings", "black bindings")
 

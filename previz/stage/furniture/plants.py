@@ -6,7 +6,8 @@ import numpy as np
 
 from previz.stage.furniture.crockery import vessel
 from previz.stage.furniture.kinds import Making, builds
-from previz.stage.furniture.solids import Solid, cross, curve, grids, rod, turned
+from previz.stage.furniture.solids import Solid, cross, grids
+from previz.stage.furniture.swept import curve, rod, turned
 
 
 def blades(ways: np.ndarray, widths: np.ndarray, sides: np.ndarray, fold: float, across: int = 4) -> Solid:

@@ -6,19 +6,8 @@ import numpy as np
 
 from previz.stage.furniture.kinds import Making, builds
 from previz.stage.furniture.soft import cushion, piping
-from previz.stage.furniture.solids import (
-    Solid,
-    block,
-    blocks,
-    circle,
-    curve,
-    joined,
-    loft,
-    rod,
-    square,
-    sweep,
-    turned,
-)
+from previz.stage.furniture.solids import Solid, block, blocks, joined
+from previz.stage.furniture.swept import curve, loft, rod, square, sweep, turned
 
 SEAT = 0.45
 """Height of a seat where a chair is not lower itself; of its size where it is taller. [m]"""
@@ -329,6 +318,3 @@ def armchair(making: Making) -> None:
 def couch(making: Making) -> None:
     """Build a couch, a cushion to each 0.62 m or so."""
     _stuffed(making, max(2, round((making.size[0] - 0.4) / 0.62)))
-
-
-__all__ = ["armchair", "bench", "chair", "circle", "couch", "stool", "turned_leg"]

@@ -6,7 +6,8 @@ import functools
 
 import numpy as np
 
-from previz.stage.furniture.solids import Solid, grid, joined, rod
+from previz.stage.furniture.solids import Solid, grid, joined
+from previz.stage.furniture.swept import rod
 
 
 @functools.cache

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from previz.stage.furniture.cases import carcass, drawers, panelled
+from previz.stage.furniture.joinery import carcass, drawers, panelled
 from previz.stage.furniture.kinds import Making, builds
 from previz.stage.furniture.seats import turned_leg
-from previz.stage.furniture.solids import block, blocks, loft, square
+from previz.stage.furniture.solids import block, blocks
+from previz.stage.furniture.swept import loft, square
 
 
 @builds("table")

@@ -8,7 +8,8 @@ from previz.stage.furniture.doors import architrave
 from previz.stage.furniture.kinds import Making, builds
 from previz.stage.furniture.papers import leaf
 from previz.stage.furniture.soft import cushion, sheet
-from previz.stage.furniture.solids import Solid, block, blocks, curve, grid, joined, rod, sweep, turned
+from previz.stage.furniture.solids import Solid, block, blocks, grid, joined
+from previz.stage.furniture.swept import curve, rod, sweep, turned
 
 
 def _facing(solid: Solid, y: float) -> Solid:
