@@ -71,8 +71,8 @@ def tinted(red: float, green: float, blue: float) -> tuple[float, float, float]:
     return red, green, blue
 
 
-DUSK = tinted(0.09, 0.12, 0.19)
-RED, GREEN, BLUE = tinted(0.24, 0.03, 0.025), tinted(0.04, 0.1, 0.05), tinted(0.04, 0.07, 0.17)
+DUSK, BROWN = tinted(0.1, 0.12, 0.16), tinted(0.085, 0.035, 0.018)
+RED, GREEN, BLUE = tinted(0.15, 0.035, 0.03), tinted(0.05, 0.08, 0.05), tinted(0.05, 0.062, 0.1)
 TAN, BLACK, AMBER = tinted(0.3, 0.2, 0.1), tinted(0.03, 0.03, 0.03), tinted(0.9, 0.45, 0.12)
 
 _BINDINGS = {"red bindings": ("red cloth", RED), "green bindings": ("red cloth", GREEN),
@@ -137,12 +137,12 @@ KINDS: dict[str, Kind] = {
     "plate": _kind("A dinner plate.", (0.25, 0.25, 0.024), {"china": "porcelain"}, holds="food"),
     "bowl": _kind("A bowl.", (0.16, 0.16, 0.065), {"china": "porcelain"}),
     "teapot": _kind("A teapot, its spout to the right.", (0.25, 0.155, 0.15),
-                    {"china": ("dark red paint",), "knob": ""}),
+                    {"china": ("porcelain", BROWN), "knob": ""}),
     "jug": _kind("A jug, its handle to the right.", (0.18, 0.125, 0.2), {"china": "porcelain"}),
     "urn": _kind("A tea urn with a tap.", (0.34, 0.4, 0.56),
                  {"metal": "stainless steel", "tap": "brass", "grips": "black paint"}),
     "kettle": _kind("A kettle, its spout to the right.", (0.27, 0.19, 0.24),
-                    {"metal": ("dark blue paint",), "grip": "walnut"}),
+                    {"metal": ("white enamel", BLUE), "grip": "walnut"}),
     "saucepan": _kind("A saucepan, its handle to the right.", (0.4, 0.2, 0.12),
                       {"metal": "aluminium", "grip": ("black paint",)}),
     "bottle": _kind("A glass bottle, empty.", (0.075, 0.075, 0.3), {"glass": "glass", "stopper": "cork"}),

@@ -18,7 +18,7 @@ from previz.stage.furniture.solids import Solid, joined, rotation
 
 BUILDERS: dict[str, Callable[[Making], None]] = {}
 
-SMALLER, LARGER = 0.4, 4.0
+SMALLER, LARGER = 0.4, 2.5
 """A kind is designed for its usual size times this, axis by axis; beyond it is enlarged as a whole. [1]"""
 
 VARIANTS = 9

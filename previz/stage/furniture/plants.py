@@ -96,7 +96,7 @@ def _broad(making: Making, base, rx: float, ry: float, h: float) -> None:
             9,
         )
         making.add("stems", rod(way, 0.007, 7, scale=np.linspace(1.1, 0.5, 9)))
-        count = 10 - 2 * stem
+        count = 12 - 2 * stem
         for k in range(count):
             share = 0.22 + 0.78 * k / (count - 1)
             at = np.array([np.interp(share, np.linspace(0, 1, 9), way[:, j]) for j in range(3)])
@@ -117,7 +117,7 @@ def _broad(making: Making, base, rx: float, ry: float, h: float) -> None:
             )
             long = np.linalg.norm(tip - stalk)
             side = np.array([-np.sin(turn), np.cos(turn), chance.uniform(-0.35, 0.35)])
-            leaves.append((spine, _shape(9, "broad") * 0.5 * long, side))
+            leaves.append((spine, _shape(9, "broad") * 0.6 * long, side))
             making.add(
                 "stems",
                 rod(curve([at, at + 0.6 * (stalk - at) + [0, 0, 0.01], stalk, spine[2]], 6), 0.0028, 5),

@@ -159,7 +159,10 @@ def square(width: float, height: float, chamfer: float = CHAMFER) -> np.ndarray:
 
 def rod(path, radius: float, sides: int = 8, scale=None, closed: bool = False) -> Solid:
     """Return a round rod along a path (n, 3). [m]"""
-    return sweep(path, circle(radius, sides), scale, closed=closed, smooth=True)
+    path = np.asarray(path, float)
+    # Square to the plane that it bends in, nothing of it points that way.
+    _, axes = np.linalg.eigh(np.cov(path.T))
+    return sweep(path, circle(radius, sides), scale, upward=axes[:, 0], closed=closed, smooth=True)
 
 
 def curve(points, count: int = 12) -> np.ndarray:
