@@ -36,7 +36,7 @@ from previz.scene.outside_rules import (
 )
 from previz.scene.piece import METRIC_SUFFIXES, USUAL_SIZES, Piece
 from previz.scene.records import Record
-from previz.scene.room import Opening
+from previz.scene.room import Opening, Trim
 from previz.scene.surface import Surface
 from previz.scene.wants import LampMoves, Want
 from previz.scene.words import did_you_mean, listed
@@ -337,9 +337,19 @@ def _gel(made):
     return changes
 
 
+def _opening_completed(made):
+    return {"glass": "none"} if made.door is not None and "glass" not in made.places else {}
+
+
+def _trim(made):
+    if sound(made.beams) and made.beams != int(made.beams):
+        yield "beams", "is not a whole number", "Write a whole number from 0 to 40."
+
+
 _RULES: dict[type[Record], Callable[[Any], Iterator[Fault]]] = {
     Surface: _surface,
     Opening: opening,
+    Trim: _trim,
     Curtain: curtain,
     Piece: _piece,
     Figure: figure,
@@ -366,6 +376,7 @@ _RULES: dict[type[Record], Callable[[Any], Iterator[Fault]]] = {
 
 _COMPLETED: dict[type[Record], Callable[[Any], dict[str, Any]]] = {
     Piece: _piece_completed,
+    Opening: _opening_completed,
     Figure: at_its_mark,
     Show: _show_completed,
     Daylight: daylight_completed,

@@ -113,7 +113,7 @@ def test_names_set_what_is_uneven():
 
 
 def test_doors_open_about_their_hinges():
-    """Shut it is as deep as written; at a right angle its leaf stands out from its hinge, 49 mm behind the front."""
+    """Shut it is as deep as written; open its leaf stands out from its hinge, 49 mm behind the front."""
     size = KINDS["cupboard"].size
     shut, ajar = (build("cupboard", size, "a", angle) for angle in (0.0, 90.0))
     assert whole(shut)[0][1] == pytest.approx(-size[1] / 2)
@@ -123,7 +123,7 @@ def test_doors_open_about_their_hinges():
 
 
 def test_the_grain_runs_along_boards():
-    """u follows the length of a table's legs, and of its top."""
+    """U follows the length of a table's legs, and of its top."""
     solid = build("table", (1.6, 0.8, 0.75))["top"]
     reach = np.ptp(solid.uv, axis=0)
     assert reach[0] == pytest.approx(1.6, abs=0.02) and reach[1] < 1.0
@@ -179,7 +179,8 @@ def test_a_part_can_glow(tmp_path):
     """The mica of a stove's door, and nothing else of it, is a lamp."""
     path = tmp_path / "scene.yaml"
     text = SCENE.format(fields="shape: stove").replace(
-        "lights:\n", "lights:\n  - {name: fire, kind: glow, piece: thing, material: mica, output: 300 cd/m2}\n")
+        "lights:\n",
+        "lights:\n  - {name: fire, kind: glow, piece: thing, material: mica, output: 300 cd/m2}\n")
     path.write_text(text, encoding="utf-8")
     stage = build_stage(load(path).scene())
     assert sum(len(each.faces) for each in stage.emitters if each.name == "fire") >= 12

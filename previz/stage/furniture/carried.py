@@ -146,8 +146,8 @@ def fire_bucket(making: Making) -> None:
         turned(
             [
                 (0, 0.7 * tall),
-                (0.86 * r, 0.7 * tall),
-                (0.9 * r, 0.83 * tall),
+                (0.8 * r, 0.7 * tall),
+                (0.86 * r, 0.83 * tall),
                 (0.5 * r, 0.88 * tall),
                 (0.2 * r, 0.9 * tall),
                 (0, 0.895 * tall),

@@ -122,14 +122,12 @@ def _pile(
     for k in range(count):
         thick = most * shares[k] / sum(shares) - 0.0003
         share = 1.0 - 0.08 * k * chance.random()
-        wide, deep = width * share, depth * share
+        long, deep = width * share, min(depth, 0.8 * width) * share
         # A lying book is a standing one on its side, its spine to the front.
-        binding, leaves = books([(0, 0, 0)], [(thick, wide, deep)])
+        binding, leaves = books([(0, 0, 0)], [(thick, deep, long)])
         turn = chance.uniform(-7, 7) if k else 0.0
         for part, solid in ((chance.choice(BINDINGS), binding), ("", leaves)):
-            laid = (
-                solid.turned(1, 90).moved(-deep / 2, -wide / 2, thick).turned(2, 90 + turn).moved(x, y, top)
-            )
+            laid = solid.turned(1, 90).moved(-long / 2, -deep / 2, thick).turned(2, turn).moved(x, y, top)
             if part:
                 making.add(part, laid)
             else:

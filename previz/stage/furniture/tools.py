@@ -156,7 +156,8 @@ def tool_board(making: Making) -> None:
     rows = [(tools[:4], h - 0.14), (tools[4:], 0.42 * h)]
     nail = rod([(0, 0, 0), (0, -0.03, 0)], 0.0025, 6)
     for row, z in rows:
-        places = np.linspace(-w / 2 + 0.12, w / 2 - 0.12, len(row))
+        first = 0.12 if len(row) == 4 else 0.3
+        places = np.linspace(-w / 2 + first, w / 2 - 0.12, len(row))
         for x, tool in zip(places, row, strict=True):
             lean = making.chance.uniform(-3, 3)
             for part, solid in tool.items():

@@ -238,10 +238,10 @@ def _coat(
     for side in (-1, 1):
         arm = curve(
             [
-                (x + side * 0.36 * width, y - 0.02, top - 0.12),
-                (x + side * 0.49 * width, y - 0.03, top - 0.28),
-                (x + side * 0.5 * width, y - 0.05, top - 0.48),
-                (x + side * 0.46 * width, y - 0.06, top - 0.68),
+                (x + side * 0.3 * width, y - 0.03, top - 0.1),
+                (x + side * 0.41 * width, y - 0.05, top - 0.27),
+                (x + side * 0.43 * width, y - 0.08, top - 0.48),
+                (x + side * 0.4 * width, y - 0.1, top - 0.7),
             ],
             14,
         )
