@@ -135,7 +135,8 @@ ALONG = {
     (Daylight, "time"): {"latitude": "51.5 deg", "longitude": "7.1 deg"},
     (Daylight, "latitude"): {"time": "2026-10-14 17:30 +02:00", "longitude": "7.1 deg"},
     (Daylight, "longitude"): {"time": "2026-10-14 12:30 +02:00", "latitude": "51.5 deg"},
-    (Daylight, "illuminance"): {"sky": "overcast"}, (Moon, "limb"): {"face": "yes"}, (Board, "side"): {"surface": None},
+    (Daylight, "illuminance"): {"sky": "overcast"},
+    (Moon, "limb"): {"face": "yes"}, (Board, "side"): {"surface": None},
     (Surface, "roughness"): {"gloss": "50 %"}, (Piece, "mesh"): {"units": "m", "up": "z"},
     (Piece, "scale"): {"mesh": "models/levers.obj", "units": "cm", "up": "z", "shape": None, "size": None},
 }  # fmt: skip

@@ -26,6 +26,8 @@ def opening(made):
                 )  # fmt: skip
     if made.wall == "ceiling" and made.curtain not in (None, INVALID):
         yield "curtain", "is in the ceiling, where no curtain hangs", "Leave out 'curtain'."
+    if made.wall == "ceiling" and made.door not in (None, INVALID):
+        yield "door", "is in the ceiling, where no door hangs", "Leave out 'door'."
     yield from _blind(made)
     if not sound(made.size, made.panes, made.bar):
         return

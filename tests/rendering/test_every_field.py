@@ -71,7 +71,8 @@ def stage():
     return records.Stage(
         "a yard", {"grey": surface("grey"), "cloth": surface("cloth", 0.4)},
         (mesh("wall", "set"), mesh("key", "lamp"), mesh("fill", "lamp", "cloth")), lamps,
-        (emitter(0, "key"), emitter(1, "fill")), records.Sun(2, PLACE, 0.5, records.Face(np.full((3, 3), 0.5), PLACE, PLACE / 2)),
+        (emitter(0, "key"), emitter(1, "fill")),
+        records.Sun(2, PLACE, 0.5, records.Face(np.full((3, 3), 0.5), PLACE, PLACE / 2)),
         records.Sky(3, np.full((2, 3), 0.2), np.full((2, 3, 3), 0.7),
                     records.Stars(np.full((2, 3, 4), 0.3), 0.02, 0.1)),
         (records.Pane("window", PLACE, PLACE / 2, PLACE / 3, 1.5, 2, CURVE),),
