@@ -52,7 +52,7 @@ def _plain_mesh(piece, surface: str) -> Mesh:
 
 def _shows_picture(piece) -> bool:
     return (
-        piece.shape in (*BOXES, "cabinet") and piece.surface is not None and piece.surface.texture is not None
+        piece.shape in (*BOXES, "cabinet") and piece.surface is not None and piece.surface.fitted
     )
 
 
