@@ -9,13 +9,13 @@ import click
 if TYPE_CHECKING:
     from previz.studies.vocabulary import Entry
 
-SECTIONS = ("lights", "spectra", "modifiers", "surfaces", "colours", "fields", "gels")
+SECTIONS = ("lights", "spectra", "modifiers", "surfaces", "colours", "fields", "gels", "pieces")
 
 
 @click.command()
 @click.argument("section", type=click.Choice(SECTIONS), required=False)
 def command(section: str | None) -> None:
-    """List lamps, modifiers, surfaces, colours, gels and fields with units, ranges, defaults and sources.
+    """List lamps, modifiers, surfaces, colours, gels, pieces and fields: units, ranges, defaults, sources.
 
     SECTION shows one of them; without it, all.
     """

@@ -93,6 +93,8 @@ class AirPass:
                      * ((1 - share_of_paths(buffers)) / samples_a_path(buffers))))
         carried = list(buffers.haze_albedo)
         carried = lighting.sampled_picture(buffers, carried, lamp, point + towards * length, useful)
+        if buffers.has_sky_colour:
+            carried = lighting.sky_coloured(buffers, carried, towards, useful & (lamp == buffers.sky_lamp))
         if clear_things(buffers):
             carried = straight_through(buffers, carried, origin, direction, distance, useful)
             carried = straight_through(buffers, carried, point, towards, length, useful)

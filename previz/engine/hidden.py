@@ -96,7 +96,8 @@ def brightest(stage: Stage) -> np.ndarray:
         found[each.lamp] = max(found[each.lamp], peak)
     if stage.sun is not None:
         radius = np.radians(stage.sun.angle_deg / 2)
-        found[stage.sun.lamp] = 1 / (2 * np.pi * (1 - np.cos(radius)))
+        peak = 1.0 if stage.sun.face is None else float(np.max(stage.sun.face.radiance))
+        found[stage.sun.lamp] = peak / (2 * np.pi * (1 - np.cos(radius)))
     return found
 
 

@@ -138,20 +138,57 @@ def emitters_of(buffers, lamp, active=True):
     return dr.gather(mi.Vector2u, buffers.emitter_of_lamp, lamp, active)
 
 
-def sky_radiance(buffers, direction, active):
-    """Return the sky's radiance per lux in a direction; 0 below the horizon. [1/sr]"""
+def _sky_place(buffers, direction):
+    """Return (row, column, share of the next row, share of the next column) of the sky's table."""
     rows, columns = buffers.sky_shape
-    above = active & (direction.z > 0)
     y = dr.clip(dr.acos(dr.clip(direction.z, -1, 1)) * dr.two_pi * dr.inv_pi * dr.inv_pi * rows
                 - 0.5, 0, rows - 1)
     turn = dr.atan2(direction.y, direction.x) * dr.inv_two_pi
     x = (turn - dr.floor(turn)) * columns - 0.5
     x = dr.select(x < 0, x + columns, x)
     row, column = dr.minimum(mi.UInt(y), rows - 2), dr.minimum(mi.UInt(x), columns - 1)
-    fy, fx = y - mi.Float(row), x - mi.Float(column)
-    corners = read_four(buffers.sky, row * columns + column, above)
+    return row, column, y - mi.Float(row), x - mi.Float(column)
+
+
+def sky_radiance(buffers, direction, active):
+    """Return the sky's radiance per lux in a direction; 0 below the horizon. [1/sr]"""
+    above = active & (direction.z > 0)
+    row, column, fy, fx = _sky_place(buffers, direction)
+    corners = read_four(buffers.sky, row * buffers.sky_shape[1] + column, above)
     near, far = dr.lerp(corners[0], corners[1], fx), dr.lerp(corners[2], corners[3], fx)
     return dr.select(above, dr.lerp(near, far, fy), 0)
+
+
+def sky_coloured(buffers, values, direction, active):
+    """Return band values times the colour that the sky has in a direction."""
+    if not buffers.has_sky_colour:
+        return values
+    active = active & (direction.z > 0)
+    columns = buffers.sky_shape[1]
+    row, column, fy, fx = _sky_place(buffers, direction)
+    after = dr.select(column + 1 >= columns, 0, column + 1)
+
+    def texel(down, across):
+        return first_three(read_four(buffers.sky_colour, (row + down) * columns + across, active), mi.Color3f)
+
+    colour = dr.lerp(dr.lerp(texel(0, column), texel(0, after), fx),
+                     dr.lerp(texel(1, column), texel(1, after), fx), fy)
+    return [dr.select(active, v * sum(colour[c] * buffers.basis[c][b] for c in range(3)), v)
+            for b, v in enumerate(values)]
+
+
+def star_radiance(buffers, direction, dome, active):
+    """Return the sky's radiance per lux where its stars are seen as points; `dome` has them spread out. [1/sr]"""
+    rows, columns = buffers.star_grid
+    above = active & (direction.z > 0)
+    row = dr.minimum(mi.UInt((1 - dr.clip(direction.z, 0, 1)) * rows), rows - 1)
+    turn = dr.atan2(direction.y, direction.x) * dr.inv_two_pi
+    column = dr.minimum(mi.UInt((turn - dr.floor(turn)) * columns), columns - 1)
+    star = read_four(buffers.stars, row * columns + column, above)
+    offset = dr.squared_norm(dr.cross(direction, first_three(star)))
+    shown = above & (offset < number(buffers.star_data, 0))
+    point = dr.select(shown, star.w * number(buffers.star_data, 1), 0)
+    return dome * number(buffers.star_data, 2) + point
 
 
 def sun_radiance(buffers, direction, active):
@@ -159,7 +196,29 @@ def sun_radiance(buffers, direction, active):
     towards = vector(buffers.sun, 0)
     offset = dr.squared_norm(dr.cross(direction, towards))
     inside = active & (offset < number(buffers.sun, 3)) & (dr.dot(direction, towards) > 0)
-    return dr.select(inside, number(buffers.sun, 4), 0), number(buffers.sun, 5)
+    value = number(buffers.sun, 4)
+    if buffers.has_sun_face:
+        value *= _sun_face(buffers, direction, inside)
+    return dr.select(inside, value, 0), number(buffers.sun, 5)
+
+
+def _sun_face(buffers, direction, active):
+    """Return the radiance of a place of the disc over the mean of the disc."""
+    rows, columns = buffers.sun_face_shape
+    radius = dr.sqrt(number(buffers.sun, 3))
+
+    def place(share, count):
+        at = dr.clip((share * 0.5 + 0.5) * count - 0.5, 0, count - 1)
+        low = dr.minimum(mi.UInt(at), count - 2)
+        return low, at - mi.Float(low)
+
+    column, fx = place(dr.dot(direction, vector(buffers.sun_axes, 0)) / radius, columns)
+    row, fy = place(-dr.dot(direction, vector(buffers.sun_axes, 3)) / radius, rows)
+
+    def texel(down, across):
+        return dr.gather(mi.Float, buffers.sun_face, (row + down) * columns + column + across, active)
+
+    return dr.lerp(dr.lerp(texel(0, 0), texel(0, 1), fx), dr.lerp(texel(1, 0), texel(1, 1), fx), fy)
 
 
 SHARES = (0.2, 0.8)

@@ -184,6 +184,9 @@ class LightSample:
             useful |= entered
         weight = self.value / (self.pdf + path_pdf)
         carried = lighting.sampled_picture(buffers, carried, self.lamp, lit, useful)
+        if buffers.has_sky_colour:
+            of_sky = useful & (self.lamp == buffers.sky_lamp)
+            carried = lighting.sky_coloured(buffers, carried, self.direction, of_sky)
         if clear_things(buffers):
             carried = straight_through(buffers, carried, origin, towards, length, useful)
         if buffers.has_haze:

@@ -16,7 +16,7 @@ What is different there, or left out:
   may lie in the faces of; without bounds sun and sky are not right, as it ends at no wall.
 - Clear glass of meshes is a dielectric, by the mean of both polarisations as a pane's is; a sheet
   with both its faces bends light. Tinted glass is refused.
-- Guides do not exist.
+- Guides do not exist, nor stars, nor what is seen on the disc of a sun or moon.
 
 Units: the picture is luminance. In RGB the renderer carries no unit, so emitters are given Rec. 709
 components whose Y is in cd/m².
@@ -261,12 +261,15 @@ class Parts:
     def sky(self) -> dict:
         """Return the dome as a picture of the whole sphere, dark below the horizon."""
         sky = self.stage.sky
-        dome = _sky_picture(np.asarray(sky.radiance, float))
+        light = np.asarray(sky.radiance, float)[..., None]
+        if sky.colour is not None:
+            light = light * sky.colour
+        dome = np.stack([_sky_picture(light[..., k]) for k in range(light.shape[-1])], axis=-1)
         colour = np.broadcast_to(self.of_pictures(sky.lamp), 3)
         # Its own y is up, and its azimuth runs from -z towards x.
         axes = np.array([[0.0, 0, -1], [-1, 0, 0], [0, 1, 0]])
         return {"type": "envmap", "to_world": self._placed(axes, np.zeros(3)),
-                "bitmap": self.mi.Bitmap((dome[..., None] * colour).astype(np.float32))}
+                "bitmap": self.mi.Bitmap((dome * colour).astype(np.float32))}
 
     def camera(self, camera: Camera, width: int, height: int) -> dict:
         """Return the sensor with its film."""

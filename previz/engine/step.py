@@ -165,6 +165,10 @@ class Step:
             shown = lighting.pictured(buffers, shown, hit.emitter, hit.point, lit)
         if buffers.sky_lamp >= 0:
             sky = lighting.sky_radiance(buffers, path.direction, away)
+            if buffers.has_stars:
+                # Only what sees them sharp has them as points: to all else they are a part of the dome.
+                sky = dr.select(path.pdf < 0, lighting.star_radiance(buffers, path.direction, sky, away), sky)
+            shown = lighting.sky_coloured(buffers, shown, path.direction, away)
             lamp, value, light_pdf = (dr.select(away, a, b) for a, b in (
                 (mi.UInt(buffers.sky_lamp), lamp), (sky, value), (path.sky_pdf, light_pdf)))
         if buffers.emitters or buffers.sky_lamp >= 0:

@@ -92,6 +92,7 @@ class Buffers:
     - `gloss_means`, `coat`, `tile_at`, `texels_of_tiles`, `relief_at`, `slopes`, `per_texture`: as in
       `gloss_rows` and `tiles`, where there are such surfaces
     - `sky`: at a place of its table and the next, and at both in the row under it
+    - `sky_colour`: colour at a place of that table; `stars`: direction and light, of a cell of their grid
     """
 
     beside = ("geometry", "sheets")
@@ -261,11 +262,27 @@ class Buffers:
             values = [*stage.sun.towards, np.sin(half) ** 2, 1 / (np.pi * np.sin(half) ** 2),
                       1 / (2 * np.pi * (1 - np.cos(half)))]
             self.sun = on_device(mi.Float, values)
+        face = None if stage.sun is None else stage.sun.face
+        self.has_sun_face = face is not None
+        if face is not None:
+            self.sun_face_shape = np.shape(face.radiance)
+            self.sun_face = on_device(mi.Float, np.asarray(face.radiance))
+            self.sun_axes = on_device(mi.Float, [*face.right, *face.up])
+        self.has_sky_colour = stage.sky is not None and stage.sky.colour is not None
+        self.has_stars = stage.sky is not None and stage.sky.stars is not None
         if stage.sky is not None:
             self.sky_shape = np.shape(stage.sky.radiance)
             sky = np.asarray(stage.sky.radiance)
             after = np.roll(sky, -1, axis=1)
             self.sky = on_device(mi.Float, np.stack([sky[:-1], after[:-1], sky[1:], after[1:]], axis=2))
+        if self.has_sky_colour:
+            self.sky_colour = on_device(mi.Float, np.pad(np.asarray(stage.sky.colour), ((0, 0), (0, 0), (0, 1))))
+        if self.has_stars:
+            stars = stage.sky.stars
+            self.star_grid = stars.points.shape[:2]
+            self.stars = on_device(mi.Float, stars.points)
+            sine2 = np.sin(np.radians(stars.radius_deg)) ** 2
+            self.star_data = on_device(mi.Float, [sine2, 1 / (np.pi * sine2), 1 - stars.share])
 
     def _upload_haze(self, stage: Stage):
         haze = stage.haze

@@ -9,6 +9,7 @@ from previz.scene import geometry, mains_rules, stop_map, want_rules
 from previz.scene.camera import Camera, Meter, SpotPatch
 from previz.scene.fields import INVALID, table
 from previz.scene.figure import ANCHORS, THING_ANCHORS, Figure
+from previz.scene.furniture import KINDS
 from previz.scene.light import Glow, Light
 from previz.scene.modifiers import Held, Sheet
 from previz.scene.piece import Piece
@@ -108,9 +109,12 @@ def _glow_faults(item, found) -> Iterator[Fault]:
             "Write the name of a piece."
         )  # fmt: skip
     elif other is not None and item.material is not None and other.mesh is None:
-        yield item.where("material"), f"{item.label} names a material, and {other.label} is no mesh", (
-            "Leave out 'material': the whole piece glows."
-        )  # fmt: skip
+        parts = tuple(KINDS[other.shape].parts) if other.shape in KINDS else ()
+        if item.material not in parts:
+            yield item.where("material"), f"{item.label} names a material, and {other.label} is no mesh", (
+                f"Write one of its parts: {listed(parts)}." if parts else
+                "Leave out 'material': the whole piece glows."
+            )  # fmt: skip
 
 
 def _before_faults(item, found) -> Iterator[Fault]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 from typing import ClassVar
 
-from previz.scene.fields import choice, quantity, record, share, special
+from previz.scene.fields import choice, quantity, record, share, special, yes_no
 from previz.scene.moment import EXAMPLE
 from previz.scene.records import Record, record_class
 
@@ -75,6 +75,35 @@ class Moon(Record):
         "temperature", "Colour temperature of the moon; none follows from the altitude.", None,
         minimum=WARMEST, maximum=COOLEST, example="4100 K",
     )  # fmt: skip
+    face: bool = yes_no("Whether its disc shows its phase and its seas.", False)
+    limb: float | None = quantity(
+        "angle", "Where its lit side looks, clockwise from up; none follows from the sun, or is to the right.",
+        None, minimum=-360.0, maximum=360.0, example="110 deg",
+    )  # fmt: skip
+
+
+CLOUDS = ("fair", "high", "broken", "storm")
+"""Kinds of cloud: heaps with flat bases, streaks, rolls with gaps, and a dark deck."""
+
+
+@record_class
+class Clouds(Record):
+    """Clouds to be seen in the sky.
+
+    They share out the light that the sky gives and add none; a sun that shines is seen past them.
+    """
+
+    noun: ClassVar[str] = "clouds"
+    short: ClassVar[str] = "kind"
+
+    kind: str = choice(CLOUDS, "What kind they are.", "fair", example="broken")
+    cover: float | None = share(
+        "Share of the sky that they cover; none is usual for the kind.", None, example="40 %"
+    )
+    draw: float = quantity(
+        "number", "Another number gives other clouds of the kind.", 1.0, minimum=0.0, maximum=9999.0,
+        example="2",
+    )  # fmt: skip
 
 
 @record_class
@@ -119,3 +148,10 @@ class Daylight(Record):
         "temperature", "Colour temperature of the sky.", None, minimum=WARMEST, maximum=COOLEST,
         example="6500 K",
     )  # fmt: skip
+    clouds: Clouds | None = record(
+        Clouds, "Clouds to be seen; none for an even sky.", None, example="{kind: fair, cover: 40 %}"
+    )
+    colours: bool = yes_no(
+        "Whether the sky is bluer here and warmer there about its colour; with clouds it is.", False
+    )
+    stars: bool = yes_no("Whether stars are seen as points.", False)

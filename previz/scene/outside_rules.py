@@ -26,6 +26,8 @@ def opening(made):
                 )  # fmt: skip
     if made.wall == "ceiling" and made.curtain not in (None, INVALID):
         yield "curtain", "is in the ceiling, where no curtain hangs", "Leave out 'curtain'."
+    if made.wall == "ceiling" and made.door not in (None, INVALID):
+        yield "door", "is in the ceiling, where no door hangs", "Leave out 'door'."
     yield from _blind(made)
     if not sound(made.size, made.panes, made.bar):
         return
@@ -75,7 +77,14 @@ def daylight(made):
             yield "illuminance", "has an illuminance but no sky", (
                 "Write 'sky: overcast', or leave out 'illuminance'."
             )  # fmt: skip
+        for field in ("clouds", "colours", "stars"):
+            if getattr(made, field):
+                yield field, f"has '{field}' but no sky", f"Write 'sky: clear', or leave out '{field}'."
     elif made.sky is not INVALID:
+        if made.sky == "overcast" and made.stars is True:
+            yield "stars", "has stars in a sky that is overcast", (
+                "Write 'sky: clear', or leave out 'stars'."
+            )  # fmt: skip
         known = made.time is not None or made.sun is not None or made.moon is not None
         if made.illuminance is None and not known:
             yield "sky", f"has a sky that is {made.sky} without an illuminance", (
@@ -101,6 +110,12 @@ def _time_and_place(made):
         yield written[0], f"has '{written[0]}' and no '{missing}'", (
             f"Write {example} too: time, latitude and longitude go together."
         )  # fmt: skip
+
+
+def moon(made):
+    """Yield what is wrong inside a moon."""
+    if made.limb is not None and made.face is False:
+        yield "limb", "says where its lit side looks and shows no face", "Write 'face: yes', or leave out 'limb'."
 
 
 def _in_the_sky(made, body):

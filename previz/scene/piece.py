@@ -1,33 +1,27 @@
-"""Pieces: furniture, blocks, partitions and meshes that stand in the scene."""
+"""Pieces: furniture, dressing, blocks, partitions and meshes that stand in the scene."""
 
 from __future__ import annotations
 
 from pathlib import Path
 from typing import ClassVar
 
-from previz.scene.fields import COMMON_PRACTICE, choice, file, point, quantity, size
-from previz.scene.records import Item, record_class
+from previz.scene.fields import COMMON_PRACTICE, choice, file, point, quantity, size, special
+from previz.scene.furniture import KINDS, SOLID_KINDS
+from previz.scene.records import Item, Record, record_class
 from previz.scene.surface import Surface, surface_field
+from previz.scene.yard import YARD_SIZES, YARD_SOLIDS
+
+PLAIN_SHAPES = ("box", "cylinder", "sphere", "panel", "partition")
+"""Exact solids, of any size."""
 
 USUAL_SIZES: dict[str, tuple[float, float, float] | None] = {
-    "box": None,
-    "table": (1.4, 0.8, 0.75),
-    "desk": (1.4, 0.7, 0.74),
-    "chair": (0.45, 0.5, 0.88),
-    "bench": (1.4, 0.38, 0.45),
-    "stool": (0.36, 0.36, 0.46),
-    "shelf": (0.9, 0.3, 1.8),
-    "cabinet": (0.8, 0.45, 1.0),
-    "cylinder": None,
-    "sphere": None,
-    "panel": None,
-    "partition": None,
-}
-"""Shapes, each with the size it has where none is written. [m]  Source: common practice, no source.
-"""
+    **dict.fromkeys(PLAIN_SHAPES), **{word: kind.size for word, kind in KINDS.items()},
+    **YARD_SIZES,
+}  # fmt: skip
+"""Shapes, each with the size it has where none is written. [m]"""
 
 SHAPES = tuple(USUAL_SIZES)
-SOLID_SHAPES = ("box", "cabinet", "cylinder", "sphere", "panel", "partition")
+SOLID_SHAPES = (*PLAIN_SHAPES, *SOLID_KINDS, *YARD_SOLIDS)
 """Shapes with no room inside for a camera or a lamp."""
 
 MESH_SUFFIXES = (".gltf", ".glb", ".obj", ".ply", ".stl")
@@ -41,25 +35,40 @@ MESH_UNITS = ("m", "cm", "mm", "ft", "in")
 
 
 @record_class
+class PartSurface(Record):
+    """What one part of a piece is made of."""
+
+    noun: ClassVar[str] = "part"
+
+    part: str = ""
+    surface: Surface | None = None
+
+
+@record_class
 class Piece(Item):
     """A thing in the scene, either one of the shapes or a mesh from a file.
 
     Parameters
     ----------
     shape : str or None
-        A table, desk, chair, bench, stool and shelf have legs or boards with air between; the others
-        are solid. A chair's back is at its +y side. None for a mesh.
+        One of the exact solids, or a kind of furniture or dressing; those stand with their back at
+        +y. None for a mesh.
     units, up : str or None
         'm' and 'y' for glTF; None for a shape.
     size : (float, float, float) or None
         Always set for a shape, None for a mesh. [m]
     surface : Surface or None
-        None keeps a mesh's own materials, and is grey paint on a shape.
+        Of a kind's main part. None keeps a mesh's own materials, and is what a kind usually is made
+        of; grey paint on a solid.
+    also : tuple of PartSurface
+        Of the kind's other parts.
     """
 
     noun: ClassVar[str] = "piece"
 
-    shape: str | None = choice(SHAPES, "One of the built-in shapes.", None, example="table")
+    shape: str | None = choice(
+        SHAPES, "One of the built-in shapes: solids, furniture, dressing.", None, example="table"
+    )
     mesh: Path | None = file(
         MESH_SUFFIXES, "A mesh file in the scene's folder.", example="models/levers.glb",
         maximum=MESH_BYTES,
@@ -92,3 +101,13 @@ class Piece(Item):
     surface: Surface | None = surface_field(
         "What it is made of; none keeps a mesh's own materials.", None, example="dark oak"
     )
+    also: tuple[PartSurface, ...] = special(
+        "parts", "What its other parts are made of, part by part.", (), example="{handles: steel}"
+    )
+    open: float = quantity(
+        "angle", "How far its doors are open.", 0.0, minimum=0.0, maximum=170.0, example="40 deg"
+    )
+    variant: float = quantity(
+        "number", "Which of its forms it has, and how it is uneven; a whole number.", 1.0,
+        minimum=1.0, maximum=9.0, example="2",
+    )  # fmt: skip

@@ -18,6 +18,7 @@ from previz.scene.joints import read_joints
 from previz.scene.lamp import FARTHEST_METER, GREATEST_OUTPUT, LEAST_OUTPUT, NEAREST_METER
 from previz.scene.light import Consumption, Light, Output, OwnSpectrum
 from previz.scene.nodes import List, Map, Node, Text, spread
+from previz.scene.piece import PartSurface
 from previz.scene.presets import offered_efficacy
 from previz.scene.records import Record
 from previz.scene.surface import LIBRARY, Surface
@@ -59,7 +60,7 @@ def read_value(reading: Reading, node: Node, entry: Field, subject: str) -> Any:
             return () if entry.kind == "items" else INVALID
         if node.text == "none" and entry.optional:
             return None
-        if node.text == "none" and entry.kind in ("gels", "items", "gel names", "quantities"):
+        if node.text == "none" and entry.kind in ("gels", "items", "gel names", "quantities", "parts"):
             return ()
         if node.text == "none" and entry.kind not in _TEXTS and "none" not in entry.choices:
             message = f"{subject} cannot be none"
@@ -237,6 +238,18 @@ def _read_surface(reading: Reading, node: Node, entry: Field, subject: str) -> A
     return reading.refuse(node.place, f"{subject} cannot be {quote(text)}", advice)
 
 
+def _read_parts(reading: Reading, node: Node, entry: Field, subject: str) -> Any:
+    if not isinstance(node, Map):
+        message = f"{subject} is not a group of parts"
+        return reading.refuse(node.place, message, f"Write for example {quote(entry.example)}.")
+    found = []
+    for key, value in node.pairs():
+        surface = _read_surface(reading, value, entry, f"{quote(key.text)} in {subject}")
+        found.append(surface if surface is INVALID else PartSurface(
+            part=key.text, surface=surface, place=key.place))
+    return INVALID if INVALID in found else tuple(found)
+
+
 def _read_gels(reading: Reading, node: Node, entry: Field, subject: str) -> Any:
     nodes = node.nodes if isinstance(node, List) else (node,)
     sheets = tuple(_read_gel(reading, each, subject) for each in nodes)
@@ -355,6 +368,7 @@ KINDS: dict[str, Reader] = {
     "record": _read_record,
     "items": _read_items,
     "surface": _read_surface,
+    "parts": _read_parts,
     "gels": _read_gels,
     "gel names": _read_gel_names,
     "output": _read_output,

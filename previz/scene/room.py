@@ -51,6 +51,49 @@ class RoomSurfaces(Record):
     west: Surface | None = surface_field("The west wall.", None, example="brick")
 
 
+def _height(help, example):
+    return quantity(
+        "length", help, None, usual="mm", minimum=0.01, maximum=20.0, example=example,
+    )  # fmt: skip
+
+
+@record_class
+class Trim(Record):
+    """Boards and mouldings along a room's walls and ceiling; each is there where it is written."""
+
+    noun: ClassVar[str] = "trim"
+
+    skirting: float | None = _height("Height of a skirting board.", "140 mm")
+    panelling: float | None = _height("Height that panelling of wood reaches.", "1100 mm")
+    dado: float | None = _height("Height of a rail along the walls.", "1000 mm")
+    picture_rail: float | None = _height("Height of a picture rail.", "2100 mm")
+    cornice: float | None = _height("How far a moulded cornice reaches down from the ceiling.", "90 mm")
+    rose: float | None = _height("Width of a rose in the middle of the ceiling.", "600 mm")
+    beams: float = quantity(
+        "number", "How many beams cross under the ceiling, the shorter way.", 0.0, minimum=0.0, maximum=40.0,
+        example="4",
+    )  # fmt: skip
+    surface: Surface = surface_field(
+        "What boards, rails and panelling are made of.", "gloss white paint", source=COMMON_PRACTICE
+    )
+    ceiling: Surface = surface_field(
+        "What cornice, rose and beams are made of.", "white paint", source=COMMON_PRACTICE
+    )
+
+
+@record_class
+class Door(Record):
+    """A panelled door in an opening, hinged at the wall's west or south end and opening into the room."""
+
+    noun: ClassVar[str] = "door"
+
+    open: float = quantity(
+        "angle", "How far it is open.", 0.0, minimum=0.0, maximum=170.0, example="40 deg"
+    )
+    surface: Surface = surface_field("The leaf.", "gloss white paint", source=COMMON_PRACTICE)
+    handles: Surface = surface_field("Handles and hinges.", "brass", source=COMMON_PRACTICE)
+
+
 @record_class
 class Opening(Item):
     """A window, a door or a skylight.
@@ -96,6 +139,13 @@ class Opening(Item):
     gel: tuple[Gel, ...] = special(
         "gels", "A gel or a list of gels on the glass.", (), example="full cto"
     )
+    frame: Surface | None = surface_field(
+        "Of a moulded frame round it, and of a window's sill board; none for a bare hole.", None,
+        example="gloss white paint",
+    )  # fmt: skip
+    door: Door | None = record(
+        Door, "A door in it, in place of glass.", None, example="{open: 40 deg}"
+    )
     curtain: Curtain | None = record(
         Curtain, "A net curtain on the room's side.", None, example="{transmission: 65 %}"
     )
@@ -118,5 +168,8 @@ class Room(Record):
         example="0.2 m", source=COMMON_PRACTICE,
     )  # fmt: skip
     surfaces: RoomSurfaces = record(RoomSurfaces, "What the room is made of.", RoomSurfaces())
+    trim: Trim | None = record(
+        Trim, "Boards and mouldings on walls and ceiling.", None, example="{skirting: 140 mm}"
+    )
     openings: tuple[Opening, ...] = items(Opening, "Windows, doors and skylights.")
     ceiling: bool = yes_no("Whether it has a ceiling; no for a set that is open above.", True)

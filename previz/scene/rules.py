@@ -8,11 +8,12 @@ from typing import Any
 
 from previz.scene import gel, lamp_rules, mains_rules, pattern_rules, want_rules
 from previz.scene.camera import DECISIONS, NEAREST_FOCALS, Camera, Show, SpotPatch
-from previz.scene.daylight import Daylight
+from previz.scene.daylight import Daylight, Moon
 from previz.scene.dressing import Curtain
 from previz.scene.fields import INVALID
 from previz.scene.figure import Figure
 from previz.scene.figure_rules import at_its_mark, figure
+from previz.scene.furniture import KINDS
 from previz.scene.haze import Haze
 from previz.scene.light import Glow, Light, OwnSpectrum, ShutterCut, Sign, Spot, Tube
 from previz.scene.mains import Generator
@@ -30,14 +31,16 @@ from previz.scene.outside_rules import (
     curtain,
     daylight,
     daylight_completed,
+    moon,
     opening,
     sound,
 )
 from previz.scene.piece import METRIC_SUFFIXES, USUAL_SIZES, Piece
 from previz.scene.records import Record
-from previz.scene.room import Opening
+from previz.scene.room import Opening, Trim
 from previz.scene.surface import Surface
 from previz.scene.wants import LampMoves, Want
+from previz.scene.words import did_you_mean, listed
 from previz.units import quote, show
 
 Fault = tuple[str, str, str]
@@ -109,9 +112,36 @@ def _shape(made):
             yield field, f"is a shape, and '{field}' is for meshes", (
                 "Leave it out; 'size' says how large a shape is."
             )  # fmt: skip
+    if made.shape is not INVALID:
+        yield from _kind(made)
+
+
+def _kind(made):
+    """Yield what a kind of furniture has no use for."""
+    kind = KINDS.get(made.shape)
+    parts = tuple(kind.parts)[1:] if kind else ()
+    for each in () if made.also is INVALID else made.also:
+        if each.part in parts:
+            continue
+        known = f"Its parts are: {listed(parts)}." if parts else f"A {made.shape} is all of one 'surface'."
+        if kind and each.part == kind.main:
+            known = f"Write it as 'surface:'. {known}"
+        yield "also", f"has no other part {quote(each.part)}", f"{did_you_mean(each.part, parts)}{known}"
+    if "open" in made.places and sound(made.open) and made.open:
+        if kind is None or not kind.opens:
+            yield "open", f"is a {made.shape}, which has nothing to open", "Leave out 'open'."
+        elif made.open > kind.widest:
+            yield "open", f"opens no further than {show(kind.widest, 'angle')}", (
+                f"Write {show(kind.widest, 'angle')} or less."
+            )  # fmt: skip
+    if sound(made.variant) and made.variant != int(made.variant):
+        yield "variant", "is not a whole number", "Write a whole number from 1 to 9."
 
 
 def _mesh(made):
+    for field in ("also", "open", "variant"):
+        if field in made.places:
+            yield field, f"is a mesh, and '{field}' is for shapes", "Leave it out."
     if made.size is not None:
         yield "size", "is a mesh, and 'size' is for shapes", (
             "Leave it out; 'units' and 'scale' say how large a mesh is."
@@ -313,13 +343,24 @@ def _gel(made):
     return changes
 
 
+def _opening_completed(made):
+    return {"glass": "none"} if made.door is not None and "glass" not in made.places else {}
+
+
+def _trim(made):
+    if sound(made.beams) and made.beams != int(made.beams):
+        yield "beams", "is not a whole number", "Write a whole number from 0 to 40."
+
+
 _RULES: dict[type[Record], Callable[[Any], Iterator[Fault]]] = {
     Surface: _surface,
     Opening: opening,
+    Trim: _trim,
     Curtain: curtain,
     Piece: _piece,
     Figure: figure,
     Daylight: daylight,
+    Moon: moon,
     Camera: _camera,
     Show: _show,
     Haze: _haze,
@@ -343,6 +384,7 @@ _RULES: dict[type[Record], Callable[[Any], Iterator[Fault]]] = {
 
 _COMPLETED: dict[type[Record], Callable[[Any], dict[str, Any]]] = {
     Piece: _piece_completed,
+    Opening: _opening_completed,
     Figure: at_its_mark,
     Show: _show_completed,
     Daylight: daylight_completed,

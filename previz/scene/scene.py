@@ -18,6 +18,7 @@ from previz.scene.modifiers import Board, Diffusion, Flag, Grid, Net
 from previz.scene.piece import Piece
 from previz.scene.records import Item, Record, record_class
 from previz.scene.room import Room
+from previz.scene.skyline import Band
 from previz.scene.stop_map import StopMap
 from previz.scene.surface import Surface, surface_field
 from previz.scene.wants import Want
@@ -44,6 +45,7 @@ class Scene(Record):
     ground: Surface | None = surface_field(
         "What lies outside, at the height of the floor.", None, example="gravel"
     )
+    surroundings: tuple[Band, ...] = items(Band, "What ends the view outdoors.")
     pieces: tuple[Piece, ...] = items(Piece, "Furniture, blocks, partitions and meshes.")
     figures: tuple[Figure, ...] = items(Figure, "The people in the scene.")
     daylight: Daylight | None = record(
@@ -79,7 +81,7 @@ class Scene(Record):
         if self.room:
             yield from self.room.openings
         for section in (
-            self.pieces, self.figures, self.lights, self.boards, self.diffusion, self.flags,
+            self.surroundings, self.pieces, self.figures, self.lights, self.boards, self.diffusion, self.flags,
             self.nets, self.grids, self.cameras, self.meters, self.spots, self.wants,
         ):  # fmt: skip
             yield from section

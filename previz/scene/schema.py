@@ -86,7 +86,7 @@ class _Book:
 
     def field(self, entry: Field) -> Schema:
         forms = _KINDS[entry.kind](self, entry)
-        if entry.optional or entry.kind in ("gels", "items", "gel names", "quantities"):
+        if entry.optional or entry.kind in ("gels", "items", "gel names", "quantities", "parts"):
             forms = [*forms, {"const": "none"}]
         made = dict(forms[0]) if len(forms) == 1 else {"anyOf": forms}
         made["description"] = _description(entry)
@@ -382,6 +382,7 @@ _KINDS: dict[str, Callable[[_Book, Field], list[Schema]]] = {
     "moment": lambda book, entry: [{"type": "string", "pattern": f"^{FORM.pattern}$"}],
     "file": _file,
     "surface": _surface,
+    "parts": lambda book, entry: [{"type": "object", "additionalProperties": _surface(book, entry)[0]}],
     "gels": _gels,
     "output": _output,
     "spectrum": lambda book, entry: [{"enum": list(entry.choices)}, book.record(OwnSpectrum)],

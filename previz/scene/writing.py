@@ -17,6 +17,7 @@ from previz.scene import gel, names
 from previz.scene.fields import Field, table
 from previz.scene.gel import Gel
 from previz.scene.lamp import Output
+from previz.scene.piece import PartSurface
 from previz.scene.records import Record, Target
 from previz.scene.surface import Surface
 from previz.units import DIMENSIONS
@@ -151,6 +152,13 @@ def _surface(entry: Field, value: Surface, folder: Path) -> str:
     return _record(entry, value, folder)
 
 
+def _parts(entry: Field, value: Sequence[PartSurface], folder: Path) -> str:
+    return group([f"{each.part}: {text_of(_SURFACE, each.surface, folder)}" for each in value])
+
+
+_SURFACE = Field("surface", "")
+
+
 WRITERS: dict[str, Callable[[Field, Any, Path], str]] = {
     "quantity": _quantity,
     "text": _text,
@@ -169,6 +177,7 @@ WRITERS: dict[str, Callable[[Field, Any, Path], str]] = {
     "output": _output,
     "sensor": lambda entry, value, folder: f"[{', '.join(quantity(each, 'length') for each in value)}]",
     "surface": _surface,
+    "parts": _parts,
     "spectrum": lambda entry, value, folder: value if isinstance(value, str) else _record(
         entry, value, folder),
 }

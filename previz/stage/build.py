@@ -29,11 +29,14 @@ from previz.stage.lights import build_fixture, glow
 from previz.stage.lights.fixture import HOUSING, Setting
 from previz.stage.lights.glow import GlowPart
 from previz.stage.lights.output import lumens_of
+from previz.stage.mesh_files import FileMaterial
 from previz.stage.mesh_sizes import widest
 from previz.stage.outdoors import build_daylight
 from previz.stage.records import Mesh, Probe, Rig, Stage, Surface
 from previz.stage.room import RoomBuilder, ground_mesh
+from previz.stage.skyline import build_skyline
 from previz.stage.surfaces import ONES, SurfaceRegistry
+from previz.stage.yard import YARD, yard_meshes
 
 if TYPE_CHECKING:
     from previz.scene.scene import Scene
@@ -118,7 +121,8 @@ class _Builder:
         if self.room:
             self.meshes += self.room.meshes()
         if self.scene.ground is not None:
-            self.meshes.append(ground_mesh(self.registry.of(self.scene.ground)))
+            self.meshes.append(ground_mesh(self.registry.of(self.scene.ground, level=True)))
+        self.meshes += build_skyline(self.scene, self.registry)
         faults = []
         for piece in self.scene.pieces:
             try:
@@ -132,19 +136,19 @@ class _Builder:
             raise SceneError(faults)
 
     def _piece(self, piece) -> list[GlowPart]:
-        glazing = written_glazing(piece)
-        surface = (None if piece.surface is None or glazing is not None
-                   else self.registry.of(piece.surface))
+        if piece.shape in YARD:
+            return [GlowPart(mesh) for mesh in yard_meshes(piece, self.registry)]
         if piece.mesh is not None:
+            glazing = written_glazing(piece)
+            surface = (None if piece.surface is None or glazing is not None
+                       else self.registry.of(piece.surface))
             parts = [GlowPart(*each) for each in piece_meshes(
                 piece, self.registry, surface, glazing, self.notes,
                 widest(self.scene.room and self.scene.room.size))]
             self.notes += glow.unlit_notes(piece, parts, self.scene.lights)
             return parts
-        if glazing is not None:
-            return [GlowPart(mesh) for mesh in pieces.glazed_meshes(piece, glazing, self.registry)]
-        return [GlowPart(pieces.piece_mesh(piece, surface or self.registry.library("grey paint")), None,
-                         piece.shape in glow.CONVEX)]
+        return [GlowPart(mesh, FileMaterial(part) if part else None, piece.shape in glow.CONVEX)
+                for part, mesh in pieces.shape_meshes(piece, self.registry)]
 
     def _place(self, name: str, centre, top=None):
         """Note where a thing is: its middle, and its top where that is another point. [m]"""
@@ -153,10 +157,14 @@ class _Builder:
 
     def _place_names(self):
         """Note where everything is, so that it can be aimed at; figures are refined later."""
+        extents: dict[str, tuple[np.ndarray, np.ndarray]] = {}
         for mesh in self.meshes:
             low, high = mesh.vertices.min(axis=0), mesh.vertices.max(axis=0)
+            known = extents.get(mesh.name, (low, high))
+            extents[mesh.name] = np.minimum(low, known[0]), np.maximum(high, known[1])
+        for name, (low, high) in extents.items():
             middle = (low + high) / 2
-            self._place(mesh.name, middle, np.array([*middle[:2], high[2]]))
+            self._place(name, middle, np.array([*middle[:2], high[2]]))
         if self.room:
             for guide in self.room.guides():
                 top = guide.centre + np.array([0, 0, abs(guide.half_v[2])])

@@ -95,14 +95,18 @@ def written_glazing(piece) -> Glazing | None:
 
     Glass that is to scatter, or to have a picture, is a surface as others are.
     """
-    made = piece.surface
+    return glass_of(piece.surface, piece.name)
+
+
+def glass_of(made, name: str) -> Glazing | None:
+    """Return the glass that a surface of a scene, or None, is; named after the thing `name`."""
     if made is None or made.name not in (CLEAR, THIN):
         return None
     if made.metal or any(value is not None for value in (
             made.reflectance, made.gloss, made.transmission)) or made.pictures:
         return None
     tint = np.ones(81) if made.colour is None else transmission_from_rgb(made.colour)
-    return Glazing(f"{piece.name}: {made.name}", WINDOW_INDEX, tint,
+    return Glazing(f"{name}: {made.name}", WINDOW_INDEX, tint,
                    roughness=made.roughness or 0.0, hollow=made.name == THIN)
 
 

@@ -103,9 +103,9 @@ def _may_give_none(light) -> bool:
 
 
 def _may_be_frosted(piece) -> bool:
-    surface = piece.surface
-    return (piece.mesh is None and surface is not None and surface.name in GLASS
-            and bool(surface.roughness))
+    surfaces = (piece.surface, *(each.surface for each in piece.also))
+    return piece.mesh is None and any(
+        each is not None and each.name in GLASS and bool(each.roughness) for each in surfaces)
 
 
 def _may_fail(light) -> bool:

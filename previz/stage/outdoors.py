@@ -13,6 +13,7 @@ from previz.physics import sky_level
 from previz.physics.lamps import spectrum_of
 from previz.physics.light import LampLight
 from previz.physics.solar import sun_position
+from previz.stage.heavens import built_sky, with_face
 from previz.stage.records import Sky, Sun
 
 if TYPE_CHECKING:
@@ -168,12 +169,26 @@ def build_daylight(daylight: Daylight | None,
         spectrum = (own(altitude) if body.cct is None
                     else spectrum_of("daylight" if body.cct >= 4000 else "blackbody", body.cct))
         disc = Sun(first_lamp + len(lamps), sky_direction(azimuth, altitude, daylight.north), angle)
+        if name == MOON and body.face:
+            disc = with_face(disc, body, _sun_direction(daylight), (daylight.latitude or 0.0) < 0)
         lamps.append(LampLight(name, "lx", body.illuminance, spectrum, ones))
     if daylight.sky != "none":
         cct = daylight.sky_cct or day.SKY_CCT[daylight.sky]
-        dome = day.sky_dome(daylight.sky, zenith_cells=CELLS[0], azimuth_cells=CELLS[1],
-                            sun_altitude_deg=altitude, sun_azimuth_deg=bearing)
-        sky_at = Sky(first_lamp + len(lamps), dome)
+        index = first_lamp + len(lamps)
+        if daylight.clouds is not None or daylight.colours or daylight.stars:
+            sky_at, cct = built_sky(index, daylight, altitude, bearing, cct, found is not None)
+        else:
+            sky_at = Sky(index, day.sky_dome(
+                daylight.sky, zenith_cells=CELLS[0], azimuth_cells=CELLS[1], sun_altitude_deg=altitude,
+                sun_azimuth_deg=bearing))
         lamps.append(LampLight(SKY, "lx", daylight.illuminance, spectrum_of("daylight", cct),
                                ones))
     return lamps, disc, sky_at
+
+
+def _sun_direction(daylight) -> np.ndarray | None:
+    """Return the unit vector to the sun, down as it may be, where its place is known. Shape (3,)"""
+    sun = daylight.sun
+    if sun is None or sun.altitude is None:
+        return None
+    return sky_direction(sun.azimuth, sun.altitude, daylight.north)

@@ -257,6 +257,23 @@ THIN = np.pi * EDGE + 2 * np.pi / 3 * (1 - EDGE)
 
 
 @dataclass(frozen=True)
+class Face:
+    """What a disc in the sky shows.
+
+    Parameters
+    ----------
+    radiance : float array, shape (rows, columns)
+        Radiance over the disc's mean, on a square about it, its mean over the disc 1; top row first. [1]
+    right, up : float array, shape (3,)
+        Unit vectors of the picture's axes as it is seen, square to the disc's direction.
+    """
+
+    radiance: np.ndarray
+    right: np.ndarray
+    up: np.ndarray
+
+
+@dataclass(frozen=True)
 class Sun:
     """A disc in the sky, at 1 lx on a surface that faces it.
 
@@ -268,11 +285,38 @@ class Sun:
         Unit vector from the scene to the middle of the disc.
     angle_deg : float
         Full angle of the disc. [deg]
+    face : Face or None
+        What is brighter and darker on the disc, as of a moon; None for an even one.
     """
 
     lamp: int
     towards: np.ndarray
     angle_deg: float = 0.533
+    face: Face | None = where_set()
+
+
+@dataclass(frozen=True)
+class Stars:
+    """Points in the sky, at most one in each cell of a grid of equal solid angles.
+
+    They are seen by cameras alone, straight, through glass and in mirrors. Whatever else they light
+    takes their light from the dome, which holds it too, spread out; for what sees the points the dome
+    is dimmed by as much.
+
+    Parameters
+    ----------
+    points : float array, shape (heights, azimuths, 4)
+        Unit vector to a star, and what it gives on a surface that faces it, over what the whole sky gives
+        on level ground; 0 where there is none. Heights are even steps of z from 1 down to 0. [1]
+    radius_deg : float
+        Of the disc that a star is drawn as. [deg]
+    share : float
+        Part of the sky's light on level ground that is theirs. [1]
+    """
+
+    points: np.ndarray
+    radius_deg: float
+    share: float
 
 
 @dataclass(frozen=True)
@@ -286,10 +330,16 @@ class Sky:
     radiance : float array, shape (zenith angles, azimuths)
         Radiance at cell centres over 0..90° from the zenith and 0..360° counter-clockwise from
         +x, per lux. [1/sr]
+    colour : float array, shape (zenith angles, azimuths, 3), or None
+        Linear Rec. 709 of each cell that the lamp's spectrum is multiplied by; each channel's mean over
+        open level ground, weighed by the radiance, is 1. None for one colour all over. [1]
+    stars : Stars or None
     """
 
     lamp: int
     radiance: np.ndarray
+    colour: np.ndarray | None = where_set()
+    stars: Stars | None = where_set()
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ from functools import partial
 import numpy as np
 
 from previz.stage import dressing, laying, shapes
+from previz.stage.furniture.trim import Wall, opening_meshes, trim_meshes
 from previz.stage.lamps import filtered
 from previz.stage.records import Guide, Mesh, Pane
 from previz.stage.surfaces import SurfaceRegistry, hue_of
@@ -77,7 +78,11 @@ class RoomBuilder:
                 record = getattr(surfaces, opening.wall, None) or surfaces.walls
                 built.append(Mesh(opening.name, self.registry.of(record, plain=True), *shapes.join(*bars)))
             built += self._dressing(opening)
-        return built
+            if opening.frame is not None or opening.door is not None:
+                wall = Wall(self.wall_frame(opening.wall), ())
+                built += opening_meshes(opening, wall, self.t, self.registry)
+        walls = {wall: Wall(self.wall_frame(wall), self._holes(wall)) for wall in WALLS}
+        return built + trim_meshes(self.room, walls, self.registry)
 
     def _dressing(self, opening) -> list[Mesh]:
         """Return what hangs in an opening."""

@@ -244,50 +244,6 @@ def aimed(direction, roll: float = 0.0) -> np.ndarray:
     return np.stack([x * c + y * s, y * c - x * s, z], axis=1)
 
 
-def table(size, *, leg: float = 0.06, top: float = 0.035, panels: bool = False) -> Triangles:
-    """Return a table standing on z=0, centred; with `panels` it has closed sides (a desk)."""
-    w, d, h = size
-    parts = [box((-w / 2, -d / 2, h - top), (w / 2, d / 2, h))]
-    if panels:
-        for side in (-1, 1):
-            x = side * (w / 2 - 0.02)
-            parts.append(box((x - 0.02, -d / 2 + 0.02, 0), (x + 0.02, d / 2 - 0.02, h - top)))
-        parts.append(box((-w / 2, d / 2 - 0.05, h * 0.35), (w / 2, d / 2 - 0.02, h - top)))
-    else:
-        for sx in (-1, 1):
-            for sy in (-1, 1):
-                x, y = sx * (w / 2 - leg), sy * (d / 2 - leg)
-                parts.append(box((x - leg / 2, y - leg / 2, 0), (x + leg / 2, y + leg / 2,
-                                                                 h - top)))
-    return join(*parts)
-
-
-def chair(size, *, seat: float = 0.44, back: bool = True) -> Triangles:
-    """Return a chair standing on z=0, its back at +y; without `back` a stool."""
-    w, d, h = size
-    seat = seat if back else h
-    parts = [table((w, d, seat), leg=0.04, top=0.03)]
-    if back:
-        for side in (-1, 1):
-            x = side * (w / 2 - 0.02)
-            parts.append(box((x - 0.02, d / 2 - 0.035, seat), (x + 0.02, d / 2, h)))
-        parts.append(box((-w / 2, d / 2 - 0.03, h - 0.22), (w / 2, d / 2 - 0.005, h - 0.03)))
-    return join(*parts)
-
-
-def shelf(size, *, boards: int = 4, board: float = 0.022) -> Triangles:
-    """Return an open shelf standing on z=0 with a closed back towards +y."""
-    w, d, h = size
-    parts = [box((-w / 2, d / 2 - 0.01, 0), (w / 2, d / 2, h))]
-    for side in (-1, 1):
-        x = side * (w / 2 - board / 2)
-        parts.append(box((x - board / 2, -d / 2, 0), (x + board / 2, d / 2, h)))
-    for k in range(boards + 1):
-        z = k * (h - board) / boards
-        parts.append(box((-w / 2, -d / 2, z), (w / 2, d / 2 - 0.01, z + board)))
-    return join(*parts)
-
-
 def wall_cells(width: float, height: float, holes) -> list[tuple[float, float, float, float]]:
     """Return the rectangles (u0, u1, v0, v1) of a wall that its openings leave.
 

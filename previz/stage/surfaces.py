@@ -20,6 +20,7 @@ from previz.stage.patterns.shown import Shown, with_pattern
 from previz.stage.picture_files import decode, linear_picture
 from previz.stage.plain_files import FileError, read_plain
 from previz.stage.records import SMOOTH, Surface
+from previz.stage.wet import wetted
 
 if TYPE_CHECKING:
     from previz.scene.surface import Surface as Written
@@ -60,10 +61,11 @@ class SurfaceRegistry:
         return self.add(library_surface(name))
 
     def of(self, record: Written, transmission: float | None = None, *, of_room: bool = False,
-           plain: bool = False) -> str:
+           plain: bool = False, level: bool = False) -> str:
         """Keep a scene's surface, its own transmission or another [1], and return its name.
 
-        With `of_room` it is that of a room's floor, ceiling or walls; `plain` leaves its pattern out.
+        With `of_room` it is that of a room's floor, ceiling or walls; `plain` leaves its pattern out; on what is `level` water can
+        stand.
 
         Raises
         ------
@@ -74,6 +76,8 @@ class SurfaceRegistry:
         shown = None if plain else shown_by(record, of_room)
         if shown is not None:
             surface = with_pattern(surface, shown, second_of(record, shown))
+        if record.wet:
+            surface = wetted(surface, record.wet, level)
         name = self.add(_with_transmission(surface, transmission))
         if shown is not None:
             self.along[name] = shown.along

@@ -18,10 +18,11 @@ from previz.physics.sky_level import SKY_LEVELS, sky_illuminance
 from previz.physics.spectra import WAVELENGTHS_NM
 from previz.scene.camera import Camera, Latitude, Meter, Show, SpotPatch
 from previz.scene.colour import NOTATIONS, PALETTE
-from previz.scene.daylight import Daylight, Moon, Sun
+from previz.scene.daylight import Clouds, Daylight, Moon, Sun
 from previz.scene.dressing import Blind, Curtain
 from previz.scene.fields import Field, table
 from previz.scene.figure import Figure, Mark
+from previz.scene.furniture import KINDS, Kind
 from previz.scene.gel import NAMES, Gel, nominal
 from previz.scene.haze import LEVELS, Haze
 from previz.scene.joints import JOINT_RANGES, SHORT_JOINTS
@@ -30,9 +31,10 @@ from previz.scene.light import ACCESSORIES, LIGHTS, Consumption, Light
 from previz.scene.mains import Circuit, Generator, Mains
 from previz.scene.modifiers import CLOTHS, LOBES, NETS, Board, Diffusion, Flag, Grid, Net
 from previz.scene.patterns import FLOORED, PATTERNS, USUAL
-from previz.scene.piece import Piece
+from previz.scene.piece import PLAIN_SHAPES, Piece
 from previz.scene.records import Record
-from previz.scene.room import Opening, Room, RoomSurfaces
+from previz.scene.room import Door, Opening, Room, RoomSurfaces, Trim
+from previz.scene.skyline import Band
 from previz.scene.stop_map import StopMap, Zone
 from previz.scene.surface import Surface
 from previz.scene.wants import CameraMoves, LampMoves, Want
@@ -205,6 +207,26 @@ def _gels() -> Iterator[Group]:
     yield Group("or in figures, from the sheet's own data:", _fields_of(Gel))
 
 
+def _pieces() -> Iterator[Group]:
+    yield Group("exact solids, with the size that is written:", tuple(
+        Entry(word, "a solid") for word in PLAIN_SHAPES))
+    yield Group("kinds, each with its usual size across, deep and high; 'surface' is of the first part, "
+                "'also' of the others:", tuple(_piece(word, kind) for word, kind in KINDS.items()))
+
+
+def _piece(word: str, kind: Kind) -> Entry:
+    """Return a kind with its size, its parts and what they are usually made of."""
+    parts = ", ".join(f"{part} {surface.name or 'own'}" if surface else part
+                      for part, surface in kind.parts.items())
+    facts = [f"parts: {parts}"]
+    if kind.opens:
+        facts.append(f"opens {kind.opens} up to {kind.widest:g} deg")
+    if kind.holds:
+        facts.append(f"holds {kind.holds}")
+    return Entry(word, f"{kind.help} {' x '.join(f'{each:g}' for each in kind.size)}", "m",
+                 (*facts, kind.source))
+
+
 FOCUS = ("a thin lens; blur discs are (f/N) (f / (s - f)) |d - s| / d on the sensor. The T-stop\n  is what "
          "reaches the sensor at the distance in focus: no loss by extension is taken.")
 """How a camera's focus is meant."""
@@ -212,9 +234,9 @@ FOCUS = ("a thin lens; blur discs are (f/N) (f / (s - f)) |d - s| / d on the sen
 
 def _fields() -> Iterator[Group]:
     more = {Moon: _outside, Haze: _haze, Mark: _joints}
-    for cls in (Room, RoomSurfaces, Opening, Curtain, Blind, Piece, Figure, Mark, Surface, Daylight,
-                Sun, Moon, Haze, Camera, Latitude, Show, Meter, SpotPatch, Want, LampMoves, CameraMoves,
-                StopMap, Zone, Mains, Circuit, Generator):
+    for cls in (Room, RoomSurfaces, Trim, Opening, Door, Curtain, Blind, Piece, Figure, Mark, Surface,
+                Daylight, Clouds, Sun, Moon, Band, Haze, Camera, Latitude, Show, Meter, SpotPatch, Want,
+                LampMoves, CameraMoves, StopMap, Zone, Mains, Circuit, Generator):
         yield Group(f"{cls.noun}:", (*_fields_of(cls), *([Entry("focus", FOCUS)] if cls is Camera else [])))
         if cls in more:
             yield more[cls]()
@@ -260,7 +282,7 @@ def _outside() -> Group:
 
 _SECTIONS: dict[str, Callable[[], Iterator[Group]]] = {
     "lights": _lights, "spectra": _spectra, "modifiers": _modifiers, "surfaces": _surfaces,
-    "colours": _colours, "fields": _fields, "gels": _gels}
+    "colours": _colours, "fields": _fields, "gels": _gels, "pieces": _pieces}
 
 SECTIONS = tuple(_SECTIONS)
 """Names of the sections, in the order that they are listed."""

@@ -73,8 +73,10 @@ def stage():
     return records.Stage(
         "a yard", {"grey": surface("grey"), "cloth": surface("cloth", 0.4)},
         (mesh("wall", "set"), mesh("key", "lamp"), mesh("fill", "lamp", "cloth")), lamps,
-        (emitter(0, "key"), emitter(1, "fill")), records.Sun(2, PLACE, 0.5),
-        records.Sky(3, np.full((2, 3), 0.2)),
+        (emitter(0, "key"), emitter(1, "fill")),
+        records.Sun(2, PLACE, 0.5, records.Face(np.full((3, 3), 0.5), PLACE, PLACE / 2)),
+        records.Sky(3, np.full((2, 3), 0.2), np.full((2, 3, 3), 0.7),
+                    records.Stars(np.full((2, 3, 4), 0.3), 0.02, 0.1)),
         (records.Pane("window", PLACE, PLACE / 2, PLACE / 3, 1.5, 2, CURVE),),
         (records.Guide("board", PLACE, PLACE / 2, PLACE / 3, 0.2, True),),
         records.Haze(0.02, CURVE, 0.6, 0.1, 0.2, PLACE, PLACE + 1), (camera(),),
@@ -229,6 +231,7 @@ def rig_key(job, camera):
 
 
 UNSEEN = {"LampLight.unit": "a word for outputs", "Sky": "no body", "Stage.sky": "no body",
+          "Stars": "no body", "Face": "no body",
           "Sun": "no body", "Stage.sun": "no body", "Haze": "no body", "Stage.haze": "no body",
           "Pane": "clear", "Stage.panes": "clear", "Stage.lamps": "sky and sun have no body",
           **{f"Emitter.{name}": "how light leaves a face, not the face" for name in (

@@ -121,29 +121,6 @@ def test_turning_is_counter_clockwise_from_above():
     np.testing.assert_allclose(shapes.turned(np.pi / 2) @ [1, 0, 0], [0, 1, 0], atol=1e-12)
 
 
-FURNITURE = {
-    "table": (shapes.table, (1.4, 0.7, 0.75), {}),
-    "desk": (shapes.table, (1.4, 0.7, 0.75), {"panels": True}),
-    "chair": (shapes.chair, (0.45, 0.5, 0.9), {}),
-    "stool": (shapes.chair, (0.38, 0.38, 0.46), {"back": False}),
-    "shelf": (shapes.shelf, (0.9, 0.3, 1.8), {}),
-}
-
-
-@pytest.mark.parametrize("name", FURNITURE)
-def test_furniture_fills_its_size_and_stands_on_the_floor(name):
-    """Each piece is as large as requested, stands on z = 0, and is made of closed solids."""
-    build, size, more = FURNITURE[name]
-    vertices, faces = build(size, **more)
-    np.testing.assert_allclose(vertices.min(axis=0), [-size[0] / 2, -size[1] / 2, 0], atol=1e-9)
-    np.testing.assert_allclose(vertices.max(axis=0), [size[0] / 2, size[1] / 2, size[2]],
-                               atol=1e-9)
-    assert len(faces) % 12 == 0
-    for k in range(0, len(faces), 12):
-        assert signed_volume((vertices, faces[k:k + 12])) > 0
-        assert loose_edges((vertices, faces[k:k + 12])) == []
-
-
 def test_walls_round_openings():
     """The cells of a wall cover it once, without its openings."""
     holes = [(0.5, 1.5, 0.9, 2.0), (2.0, 2.8, 0.0, 2.1)]

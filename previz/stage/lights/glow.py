@@ -27,7 +27,7 @@ MOST_SPLIT = 8_000
 LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
 """Weights of linear Rec. 709. [1]"""
 
-CONVEX = ("box", "cabinet", "partition", "panel", "cylinder", "sphere")
+CONVEX = ("box", "partition", "panel", "cylinder", "sphere")
 """Shapes that are their own point reflection, and convex."""
 
 COLOURED = 0.85

@@ -124,6 +124,9 @@ def _value(entry: Field, deep: int):
             return st.lists(st.sampled_from((*NAMES, "nd 9")), min_size=1, max_size=3)
         case "surface":
             return st.one_of(st.sampled_from((*LIBRARY, "glass", "thin glass")), _record(Surface, deep + 1))
+        case "parts":
+            parts = st.sampled_from(("legs", "handles", "seat", "nothing"))
+            return st.dictionaries(parts, st.sampled_from((*LIBRARY, "glass")), max_size=2)
         case "gels":
             return st.lists(
                 st.one_of(st.sampled_from((*NAMES, "nd 0.3", "nd 9")), _record(Gel, deep + 1)), max_size=3
