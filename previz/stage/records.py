@@ -133,6 +133,8 @@ class Surface:
     across : float or None
         GGX width of the gloss square to the mesh's u, where `roughness` is that along it, as of hair,
         satin and brushed metal; None for the same in all directions. [1]
+    texture_size : (float, float) or None
+        Width and height of the texture in the mesh's uv, over which it repeats; None for one.
     fuzz : float or None
         Spread of upright fibres, 0 to 1: the gloss is then theirs, as of wool and velvet, and shows
         where the surface is seen or lit at a glancing angle; None for a smooth surface. [1]
@@ -152,6 +154,7 @@ class Surface:
     relief: Relief | None = where_set()
     across: float | None = where_set()
     fuzz: float | None = where_set()
+    texture_size: tuple[float, float] | None = where_set()
 
     @property
     def is_sheet(self) -> bool:
