@@ -7,7 +7,7 @@ counter-clockwise from +x.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 
 import numpy as np
@@ -25,7 +25,6 @@ from previz.scene.joints import JOINT_RANGES
 from previz.stage.figures import anchors as figure_anchors
 from previz.stage.figures.body import Body, settle
 from previz.stage.figures.data import body_data
-from previz.stage.figures.dress import cloth_part, garments, suit
 from previz.stage.figures.eyes import clear_lids, eye_surfaces
 from previz.stage.figures.expressions import EXPRESSIONS, shares, shows_teeth, with_face
 from previz.stage.figures.grip import mug, placed_axis
@@ -37,13 +36,13 @@ from previz.stage.figures.shoes import SOLE, shoe
 from previz.stage.figures.skin import bare, face_shape, head_shape
 from previz.stage.figures.stance import STANCES
 from previz.stage.figures.strands import brows, lashes
+from previz.stage.figures.wardrobe.outfit import Wear, clothes, outfit_of
 
 PARTS = (
     "skin", "scalp", "lips", "eye white", "iris", "pupil", "cornea", "brows", "lashes", "hair",
-    "strands", "teeth", "tongue", "upper clothes", "lower clothes", "shoes",
-    "cup",
+    "strands", "teeth", "tongue", "shoes", "cup",
 )
-"""Names of the parts a figure can have; each appears once at most."""
+"""Names of the parts of a body; each appears once at most. Clothes come after them."""
 
 _POPLITEAL = {"male": 430 / 1755, "female": 387 / 1626}
 """Height of the underside of the knee over stature. Source: ANSUR II medians."""
@@ -86,6 +85,8 @@ class FigureSpec:
         Of the head; None for the person's own. [years]
     left_hand, right_hand : str or None
         One of `scene.figure.GRIPS`; None for the pose's own.
+    wears : tuple of Wear, or None
+        Garments; None for the person's own working clothes.
     """
 
     person: str
@@ -107,6 +108,7 @@ class FigureSpec:
     age: float | None = None
     left_hand: str | None = None
     right_hand: str | None = None
+    wears: tuple[Wear, ...] | None = None
 
 
 @dataclass(frozen=True)
@@ -125,8 +127,10 @@ class Part:
     Parameters
     ----------
     name : str
-        One of `PARTS`. The cornea is a clear shell in front of the iris; the scalp is the skin
-        under hair; strands are single locks over the hair's own shell.
+        One of `PARTS`, or of clothes 'upper clothes' and 'lower clothes' for the cloth of the outermost
+        garment of body and legs, and else the garment's word and its stuff. The cornea is a clear shell
+        in front of the iris; the scalp is the skin under hair; strands are single locks over the hair's
+        own shell.
     vertices : float array, shape (n, 3)
         World position. [m]
     faces : int array, shape (m, 3)
@@ -135,7 +139,11 @@ class Part:
         Unit vertex normals.
     uv : float array, shape (n, 2), or None
         Texture coordinates, v upwards: of skin and lips as in `BodyData`, of eyes the places about
-        their axis. [1] or [m]
+        their axis, of clothes u across the grain and v along it. [1] or [m]
+    garment : int or None
+        Of clothes: which of `Figure3D.wears` it is of.
+    stuff : str
+        Of clothes: 'cloth' for the garment's own, and else what it is: 'buttons', 'metal' and so on.
     """
 
     name: str
@@ -143,6 +151,8 @@ class Part:
     faces: np.ndarray
     normals: np.ndarray
     uv: np.ndarray | None = None
+    garment: int | None = None
+    stuff: str = ""
 
 
 @dataclass(frozen=True)
@@ -160,6 +170,8 @@ class Figure3D:
         Left and right, in the world.
     notes : tuple of str
         What could not be done as written.
+    wears : tuple of Wear
+        Its garments, the innermost first.
     """
 
     parts: tuple[Part, ...]
@@ -167,6 +179,7 @@ class Figure3D:
     joints: dict[str, float]
     eyes: tuple
     notes: tuple[str, ...] = ()
+    wears: tuple[Wear, ...] = ()
 
     def part(self, name):
         """Return one part by name, None where the figure has none of it."""
@@ -243,17 +256,27 @@ def build_figure(spec: FigureSpec) -> Figure3D:
     if problems:
         raise ValueError("; ".join(f"{p.message}. {p.advice}" for p in problems))
     body, world = _settled(spec)
-    surfaces = _surfaces(spec, body)
-    surfaces = {name: _rested(name, part, body) for name, part in surfaces.items()}
-    anchors = figure_anchors.anchors(body, {name: part[:3] for name, part in surfaces.items()})
+    outfit = outfit_of(spec.person, spec.wears)
+    dressed = [_pressed(part, body) for part in clothes(body, outfit)]
+    surfaces = {name: _rested(part, body) for name, part in _surfaces(spec, body, outfit).items()}
+    cover = {name: part[:3] for name, part in surfaces.items()}
+    cover |= {number: (part.points, part.faces, part.normals)
+              for number, part in enumerate(dressed) if not part.on_head}
+    anchors = figure_anchors.anchors(body, cover)
     place = np.asarray(spec.position, float)
+
+    def part(name, points, faces, normals, *more):
+        return Part(name, points @ world.T + place, faces, normals @ world.T, *more)
+
     return Figure3D(
-        parts=tuple(Part(name, points @ world.T + place, faces, normals @ world.T, *uv)
-                    for name, (points, faces, normals, *uv) in surfaces.items()),
+        parts=(*(part(name, *surface) for name, surface in surfaces.items()),
+               *(part(one.name, one.points, one.faces, one.normals, one.uv, one.garment, one.stuff)
+                 for one in dressed)),
         anchors=_in_world(anchors, world, place),
         joints=body.angles,
         eyes=tuple(eye.carried(world, place) for eye in body.eyes),
         notes=body.notes,
+        wears=outfit,
     )
 
 
@@ -301,7 +324,7 @@ def _cups(spec, body: Body):
     return made
 
 
-def _surfaces(spec, body: Body):
+def _surfaces(spec, body: Body, outfit):
     """Return every part over the floor in body axes: name -> (vertices, triangles, normals)."""
     data, skin, scale = body_data(), bare(), body.scale
     expressions = shares(spec)
@@ -350,10 +373,6 @@ def _surfaces(spec, body: Body):
             rows, mouth = compact(data.quads[name])
             inside = posed(rows)
             parts[name] = (inside, triangles(mouth), smooth_normals(inside, mouth))
-    wear = suit()
-    for name, weight in (("upper", wear.jumper_weights), ("lower", wear.weights)):
-        cloth = scale * body.posed.skin(garments(spec.person), weight)
-        parts[f"{name} clothes"] = cloth_part(name, cloth, spec.person, scale)
     cups = _cups(spec, body)
     if cups:
         parts["cup"] = joined(cups)
@@ -390,24 +409,40 @@ def _picked(points, faces, normals):
     return points[used], faces, normals[used]
 
 
-def _rested(name, part, body: Body):
-    """Press what would sink into the seat, or into the ground under a figure that lies."""
+def _rested(part, body: Body):
+    """Press what would sink into the ground under a figure that lies."""
     points, faces, normals, *uv = part
+    pressed = points[:, 2] < 5e-4
+    if body.pose != "lying" or not pressed.any():
+        return part
+    points, normals = _flat(points, normals, pressed, 5e-4)
+    used, faces = sound(points, faces)
+    return points[used], faces, normals[used], *(each[used] for each in uv)
+
+
+def _flat(points, normals, pressed, level):
+    points, normals = np.array(points), np.array(normals)
+    points[pressed, 2] = level
+    normals[pressed] = unit(normals[pressed] * [0.3, 0.3, 1.0])
+    return points, normals
+
+
+def _pressed(part, body: Body):
+    """Press clothes that would sink into the seat, or into the ground under a figure that lies."""
+    points = part.points
     if body.pose == "lying":
         level = 5e-4
         pressed = points[:, 2] < level
-    elif body.pose in ("seated", "leaning") and name in ("upper clothes", "lower clothes"):
+    elif body.pose in ("seated", "leaning"):
         level = body.seat + 5e-4
         # Only what is over the seat; the shins of the trousers hang below it.
         knees = min(body.scale * body.posed.at(f"{side} shank")[0] for side in SIDES)
         pressed = (points[:, 2] < level) & (points[:, 0] < knees - 0.07)
         pressed &= points[:, 2] > level - 0.09
     else:
-        return part
-    if not pressed.any():
-        return part
-    points, normals = np.array(points), np.array(normals)
-    points[pressed, 2] = level
-    normals[pressed] = unit(normals[pressed] * [0.3, 0.3, 1.0])
-    used, faces = sound(points, faces)
-    return points[used], faces, normals[used], *(each[used] for each in uv)
+        pressed = np.zeros(len(points), bool)
+    normals = part.normals
+    if pressed.any():
+        points, normals = _flat(points, normals, pressed, level)
+    used, faces = sound(points, part.faces)
+    return replace(part, points=points[used], faces=faces, normals=normals[used], uv=part.uv[used])

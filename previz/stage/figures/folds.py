@@ -67,7 +67,7 @@ def _bump(value, middle, width):
 
 def _limb(rest, joints, gathers, length, first, salt):
     """Return the folds of one sleeve or trouser leg. [mm]"""
-    along, away, bearing = _tube_places(rest, joints)
+    along, away, bearing = tube_places(rest, joints)
     place = [0.0, np.linalg.norm(joints[1] - joints[0])]
     place.append(place[1] + np.linalg.norm(joints[2] - joints[1]))
     # Ridges run askew round the limb and end on its other side, where the next ones begin.
@@ -81,7 +81,7 @@ def _limb(rest, joints, gathers, length, first, salt):
     return strength * inside * _ridge(turns)
 
 
-def _tube_places(points, joints):
+def tube_places(points, joints):
     """Return the distance along two bones [m], the distance from them [m], the bearing round them."""
     best = np.full(len(points), np.inf)
     along, bearing = np.zeros(len(points)), np.zeros(len(points))
