@@ -5,7 +5,6 @@ from __future__ import annotations
 import functools
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
@@ -76,17 +75,18 @@ class Canvas:
         return np.clip(0.5 + depth / max(self.step), 0, 1)
 
 
-BUILDERS: dict[str, Callable[[float], Drawn]] = {}
+Builder = Callable[[float], Drawn]
+
+BUILDERS: dict[str, Builder] = {}
 """Word of a pattern -> function of its size [m] that draws it."""
 
 
-def draws(word: str) -> Callable[[Callable[..., Drawn]], Callable[[float], Drawn]]:
-    """Return a decorator that makes a function the one that draws a pattern; its tiles are kept."""
+def draws(word: str) -> Callable[[Builder], Builder]:
+    """Return a decorator that makes a function the one that draws a pattern."""
 
-    def keep(function: Callable[..., Drawn]) -> Callable[[float], Drawn]:
-        kept: Any = functools.lru_cache(maxsize=16)(function)
-        BUILDERS[word] = kept
-        return kept
+    def keep(function: Builder) -> Builder:
+        BUILDERS[word] = function
+        return function
 
     return keep
 
