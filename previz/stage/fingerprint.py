@@ -73,7 +73,8 @@ def _feed_tile(digest, value) -> None:
     """Add a field of a pattern or relief to a digest, a tile on an even grid, which is quick."""
     if isinstance(value, np.ndarray) and value.ndim == 3 and np.all(np.isfinite(value)):
         digest.update(f"tile {value.shape};".encode())
-        digest.update(np.rint(value * TILE_STEPS).astype("<i8" if np.max(np.abs(value), initial=0) > 2**14 else "<i4").tobytes())
+        whole = np.rint(value * TILE_STEPS)
+        digest.update(whole.astype("<i4" if np.max(np.abs(whole), initial=0) < 2**31 else "<f8").tobytes())
     else:
         _feed(digest, value)
 
