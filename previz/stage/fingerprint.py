@@ -151,8 +151,9 @@ def seen_by(camera: Camera) -> tuple:
 
     Exposure settings do not count; the lens opening does, as it sets the blur.
     """
+    pupil = () if camera.iris is None or not camera.lens_radius else (camera.iris,)
     return (camera.position, camera.world_from_camera, camera.tan_half, camera.aspect,
-            camera.lens_radius, camera.focus)
+            camera.lens_radius, camera.focus, *pupil)
 
 
 def frame_hash(paths: str, camera: Camera, *settings) -> str:
