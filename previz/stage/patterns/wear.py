@@ -144,7 +144,7 @@ def scuffed(drawn: Drawn, share: float) -> Drawn:
     scratches = np.clip(canvas.noise.band(0.0015, 0.05, slope=0.4, along=18.0) - 1.5, 0, 1.5)
     scratches *= min(2 * share, 1)
     dirt = canvas.noise.band(0.01, 0.4)
-    tone = drawn.tone * (1 - 0.06 * off + 0.10 * off * dirt - 0.22 * scratches + 0.10 * share * dirt)
+    tone = drawn.tone * (1 - 0.06 * off + 0.05 * off * dirt - 0.22 * scratches + 0.05 * share * dirt)
     roughness = np.clip(drawn.roughness * (1 + 1.2 * off + 0.5 * scratches), 0.4, 3)
     return Drawn(drawn.size, drawn.height - 0.0002 * scratches, tone, drawn.share,
                  drawn.gloss * (1 - 0.85 * off), roughness)
