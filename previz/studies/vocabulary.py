@@ -29,12 +29,14 @@ from previz.scene.lamp import SPECTRA, TWO_COLOUR, Flicker, OwnSpectrum
 from previz.scene.light import ACCESSORIES, LIGHTS, Consumption, Light
 from previz.scene.mains import Circuit, Generator, Mains
 from previz.scene.modifiers import CLOTHS, LOBES, NETS, Board, Diffusion, Flag, Grid, Net
+from previz.scene.patterns import FLOORED, PATTERNS, USUAL
 from previz.scene.piece import Piece
 from previz.scene.records import Record
 from previz.scene.room import Opening, Room, RoomSurfaces
 from previz.scene.stop_map import StopMap, Zone
 from previz.scene.surface import Surface
 from previz.scene.wants import CameraMoves, LampMoves, Want
+from previz.units import show
 
 COMMON = "common practice, no source"
 
@@ -170,9 +172,16 @@ def _surfaces() -> Iterator[Group]:
         if material.transmission is not None:
             through = luminance_reflectance(material.transmission, daylight)
             kind = f"transmission {through:.3g}, {kind}"
-        entries.append(Entry(name, f"reflectance {share:.3g}, {kind}, roughness {material.roughness:g}",
-                             facts=(material.source,)))
+        shown = "" if name not in USUAL else f", shows {USUAL[name][0]} of {show(USUAL[name][1], 'length')}"
+        text = f"reflectance {share:.3g}, {kind}, roughness {material.roughness:g}{shown}"
+        entries.append(Entry(name, text, facts=(material.source,)))
     yield Group("", tuple(entries))
+    yield Group(f"patterns, each with its size ({COMMON}):", tuple(
+        Entry(word, each.help, facts=(f"{each.sized} {show(each.size, 'length')}",
+                                      *([f"beside it {each.second}"] if each.second else ()),
+                                      *(["wears"] if each.wears else ())))
+        for word, each in PATTERNS.items()),
+        f"{', '.join(FLOORED)} are laid in planks as a room's floor and walls")
 
 
 def _colours() -> Iterator[Group]:
