@@ -229,9 +229,10 @@ def test_paint_covers_bricks_and_joints():
     assert np.array_equal(coated.relief.slopes, bare.relief.slopes)
     worn = built(name="white paint", pattern="planks", worn=0.1)
     assert np.mean(worn.pattern.tile[..., 0]) == pytest.approx(0.1, abs=0.02)
-    for made in (coated, worn):
-        assert luminance(mean_over(made)) == pytest.approx(luminance(library_surface("white paint").reflectance))
-    assert np.any(built(name="white paint", pattern="brick", second=Surface(name="soot")).pattern.tile[..., 0])
+    plain = luminance(library_surface("white paint").reflectance)
+    assert [luminance(mean_over(each)) for each in (coated, worn)] == pytest.approx([plain] * 2)
+    jointed = built(name="white paint", pattern="brick", second=Surface(name="soot"))
+    assert np.any(jointed.pattern.tile[..., 0])
 
 
 def test_tiles_are_shared():

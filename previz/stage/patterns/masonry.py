@@ -50,11 +50,11 @@ def brick(size: float) -> Drawn:
     canvas = Canvas((10 * (face[0] + JOINT), 30 * (face[1] + JOINT)), 480, 480, 21)
     number, (x, y), depth = _bond(canvas, face, JOINT, rough=0.004)
     sandy = canvas.noise.band(0.006, 0.05, slope=0.4)
-    clouds = canvas.noise.band(0.012, 0.4, slope=1.2)
+    clouds = canvas.noise.band(0.012, 0.2, slope=1.0)
     depth = depth + 0.0008 * clouds
     shown = canvas.inside(depth - 0.0005)
-    burnt = canvas.lot(1, number)
-    of_brick = 0.78 + 0.44 * canvas.lot(2, number) - 0.34 * (burnt > 0.88) + 0.16 * (burnt < 0.10)
+    burnt, tones = (canvas.mixed(k, (30, 10)).ravel() for k in (1, 2))
+    of_brick = (0.80 + 0.42 * tones - 0.24 * (burnt > 0.92) + 0.14 * (burnt < 0.10))[number]
     pits = np.clip(sandy - 1.7, 0, 1)
     face_tone = of_brick * (1 + 0.07 * clouds + 0.05 * sandy - 0.35 * pits)
     mortar = (0.92 + 0.06 * clouds + 0.05 * sandy) * (0.72 + 0.28 * np.clip(-depth / 0.004, 0, 1))
@@ -99,9 +99,9 @@ def slabs(size: float) -> Drawn:
     joint = 0.008
     canvas = Canvas((6 * (size + joint), 6 * (size + joint)), 512, 512, 24)
     number, (x, y), depth = _bond(canvas, (size, size), joint, rough=0.003)
-    clouds, sandy = canvas.noise.band(0.02, 1.2), canvas.noise.band(0.007, 0.03, slope=0.3)
+    clouds, sandy = canvas.noise.band(0.02, 0.6), canvas.noise.band(0.007, 0.03, slope=0.3)
     shown = canvas.inside(depth)
-    tone = (0.86 + 0.28 * canvas.lot(1, number)) * (1 + 0.07 * clouds + 0.05 * sandy)
+    tone = (0.87 + 0.26 * canvas.mixed(1, (6, 6)).ravel()[number]) * (1 + 0.05 * clouds + 0.05 * sandy)
     lean = [(canvas.lot(k, number) - 0.5) * 0.012 for k in (2, 3)]
     height = lean[0] * x + lean[1] * y + 0.0002 * sandy - 0.006 * np.exp(-np.maximum(depth, -0.01) / 0.005)
     return Drawn(canvas.size, height, tone * (0.45 + 0.55 * shown), 1 - shown,
@@ -129,18 +129,18 @@ def setts(size: float) -> Drawn:
     y = canvas.v - (course + 0.5) * size
     bumps = canvas.noise.band(0.014, 0.09, slope=1.1)
     depth = _rounded(np.abs(x) - half + 0.006, np.abs(y) - size / 2 + 0.006, 0.018) + 0.0012 * bumps
-    return _stones(canvas, number, (x, y), depth, bumps, 0.012 * size / 0.1)
+    return _stones(canvas, number, (x, y), depth, bumps, 0.012 * size / 0.1, (courses, stones))
 
 
-def _stones(canvas: Canvas, number, aside, depth, bumps, rise: float) -> Drawn:
-    """Return paving stones with domed heads of which so much stands out of the joints. [m]"""
+def _stones(canvas: Canvas, number, aside, depth, bumps, rise: float, counts) -> Drawn:
+    """Return so many paving stones with domed heads, of which so much stands out of the joints. [m]"""
     shown = canvas.inside(depth)
     dome = np.clip(depth / (1.6 * rise), 0, 1)
     dome = 1 - (1 - dome) * (1 - dome)
     lean = [(canvas.lot(k, number) - 0.5) * 0.10 for k in (3, 4)]
     sunk = (canvas.lot(5, number) - 0.5) * 0.3 * rise
     height = dome * (rise + sunk + lean[0] * aside[0] + lean[1] * aside[1] + 0.0005 * bumps)
-    tone = (0.72 + 0.56 * canvas.lot(6, number)) * (1 + 0.07 * bumps)
+    tone = (0.76 + 0.48 * canvas.mixed(6, counts).ravel()[number]) * (1 + 0.07 * bumps)
     tone = shown * tone * (0.70 + 0.30 * dome) + (1 - shown) * (0.75 + 0.1 * bumps)
     return Drawn(canvas.size, height + 0.0006 * (1 - dome) * bumps, tone, 1 - shown, 0.3 + 0.7 * dome,
                  1.35 - 0.5 * dome)
@@ -163,4 +163,4 @@ def cobbles(size: float) -> Drawn:
     reach = (0.50 + 0.10 * canvas.lot(1, number)) * size
     depth = _smaller(gap / 2 - 0.035 * size, reach - near, 0.05 * size)
     return _stones(canvas, number, aside, depth + 0.0008 * bumps,
-                   bumps, 0.20 * size)
+                   bumps, 0.20 * size, counts)

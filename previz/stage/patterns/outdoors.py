@@ -45,12 +45,13 @@ def grass(size: float) -> Drawn:
     """Mown turf: blades in tufts, seen from above; `size` is how wide a tuft is. [m]"""
     canvas = Canvas((48 * size, 48 * size), 448, 448, 53)
     noise = canvas.noise
-    one = noise.band(0.10 * size, 0.9 * size, slope=0.3, along=5.0)
-    two = np.roll(noise.band(0.10 * size, 0.9 * size, slope=0.3, up=5.0), (131, 57), (0, 1))
-    clumps = noise.band(0.6 * size, 8 * size, slope=0.9)
-    blades = np.where(one > two, one, two)
-    height = 0.05 * size * blades + 0.18 * size * clumps
-    tone = np.clip(1 + 0.24 * (blades - 0.5) + 0.13 * clumps, 0.25, 2)
+    one = noise.band(0.10 * size, 0.7 * size, slope=0.2, along=3.5)
+    two = np.roll(noise.band(0.10 * size, 0.7 * size, slope=0.2, up=3.5), (131, 57), (0, 1))
+    clumps = noise.band(0.5 * size, 5 * size, slope=0.8)
+    patches = np.roll(noise.band(3 * size, 14 * size), (57, 190), (0, 1))
+    blades = np.maximum(one, two)
+    height = 0.05 * size * blades + 0.12 * size * clumps
+    tone = np.clip(1 + 0.26 * (blades - 0.5) + 0.16 * clumps + 0.05 * patches, 0.2, 2.2)
     return Drawn(canvas.size, height, tone)
 
 

@@ -21,8 +21,11 @@ MOST = 0.98
 BRUSHED = (0.55, 1.5)
 """Roughness along and across brushing, over that of the metal (common practice, no source). [1]"""
 
-KEPT = 48
+KEPT = 32
 """How many tiles are kept, of a few megabytes each at most."""
+
+DRAWN = 6
+"""How many of them are kept as they are drawn, for other colours of the same."""
 
 
 Key = tuple[str, float, float, bool, bool]
@@ -65,7 +68,7 @@ class Shown:
         return PATTERNS[self.word].along
 
 
-@functools.lru_cache(KEPT)
+@functools.lru_cache(DRAWN)
 def drawn(word: str, size: float, worn: float, off: bool, painted: bool) -> Drawn:
     """Return the tile of a pattern as it is drawn, painted and worn or not."""
     if word == "worn paint" and worn:
@@ -82,6 +85,13 @@ def drawn(word: str, size: float, worn: float, off: bool, painted: bool) -> Draw
 def _sealed(array: np.ndarray) -> np.ndarray:
     array.setflags(write=False)
     return array
+
+
+@functools.lru_cache(1024)
+def _facts(key: Key) -> tuple[tuple[float, float], bool, float]:
+    """Return (size of the tile [m], whether anything shows beside, the lightest tone) of a pattern."""
+    made = drawn(*key)
+    return made.size, bool(np.any(made.share)), float(np.max(made.tone))
 
 
 @functools.lru_cache(KEPT)
@@ -108,7 +118,7 @@ def _tile(key: Key, ratio: float, peaks: tuple[float, float]) -> np.ndarray:
 
 @functools.lru_cache(KEPT)
 def _pattern(key: Key, ratio: float, peaks: tuple[float, float], second: bytes) -> Pattern:
-    return Pattern(_tile(key, ratio, peaks), drawn(*key).size, np.frombuffer(second, float))
+    return Pattern(_tile(key, ratio, peaks), _facts(key)[0], np.frombuffer(second, float))
 
 
 def _luminance(curve: np.ndarray) -> float:
@@ -130,17 +140,15 @@ def with_pattern(surface: Surface, shown: Shown, second: np.ndarray | None = Non
         Albedo of what the pattern shows beside the surface's own. [1]
     """
     key = shown.word, shown.size, shown.worn, shown.off, shown.painted
-    made = drawn(*key)
+    _, beside, lightest = _facts(key)
     own = _luminance(surface.reflectance)
     other = np.zeros_like(surface.reflectance)
-    if second is not None and np.any(made.share):
-        other = np.asarray(second, float)
-    elif np.any(made.share):
-        other = surface.reflectance
+    if beside:
+        other = surface.reflectance if second is None else np.asarray(second, float)
     ratio = _luminance(other) / own if own > 0 and np.any(other) else 1.0
     room = np.maximum(MOST - surface.transmission, 1e-3)
     peaks = tuple(float(np.max(each / room)) for each in (surface.reflectance, other))
-    if max(peaks) * np.max(made.tone) * max(1.0, 1.0 / min(ratio, 1.0)) < 0.9:
+    if max(peaks) * lightest * max(1.0, 1.0 / min(ratio, 1.0)) < 0.9:
         peaks = 0.0, 0.0  # No place comes near the most: the tile is the same for all such surfaces.
     pattern = _pattern(key, round(ratio * FINE) / FINE, peaks, other.tobytes())
     if shown.word == "brushed":

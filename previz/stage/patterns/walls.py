@@ -39,7 +39,7 @@ def plaster(size: float) -> Drawn:
     # A trowel leaves flats with edges between, not waves.
     flats = np.tanh(1.4 * sweeps)
     sandy = noise.band(0.03 * size, 0.12 * size, slope=0.2)
-    blotches = noise.band(0.4 * size, 6 * size, slope=1.2)
+    blotches = noise.band(0.3 * size, 2.5 * size, slope=1.0)
     return Drawn(canvas.size, 0.0022 * size * flats + 0.0004 * size * sandy,
                  1 + 0.022 * blotches + 0.014 * flats + 0.012 * sandy)
 
@@ -96,7 +96,7 @@ def concrete(size: float) -> Drawn:
     noise = canvas.noise
     board = np.floor(canvas.v / size).astype(int)
     from_edge = size / 2 - np.abs(canvas.v % size - size / 2) + 0 * canvas.u
-    clouds, sandy = noise.band(0.05, 1.2, slope=1.2), noise.band(0.008, 0.05, slope=0.4)
+    clouds, sandy = noise.band(0.04, 0.45, slope=1.0), noise.band(0.008, 0.05, slope=0.4)
     wood = noise.band(0.008, 0.05, slope=0.6, along=14.0)
     runs = np.clip(noise.band(0.03, 0.5, slope=1.0, up=9.0) - 0.6, 0, 2)
     pores = np.zeros((canvas.rows, canvas.columns))
@@ -112,7 +112,7 @@ def concrete(size: float) -> Drawn:
     seam = np.exp(-from_edge / 0.005)
     ragged = np.clip(0.7 + 0.5 * noise.band(0.03, 0.4), 0, 1.4)
     tone = (0.955 + 0.09 * canvas.lot(4, board)) * (
-        1 + 0.055 * clouds + 0.03 * sandy + 0.016 * wood - 0.06 * runs - 0.14 * seam * ragged - 0.4 * pores)
+        1 + 0.038 * clouds + 0.03 * sandy + 0.016 * wood - 0.06 * runs - 0.14 * seam * ragged - 0.4 * pores)
     step = (canvas.lot(5, board) - 0.5) * 0.0025
     height = step + 0.0016 * seam * ragged + 0.00010 * wood + 0.00022 * sandy - 0.004 * pores
     return Drawn(canvas.size, height, tone)

@@ -64,15 +64,19 @@ def rust_streaks(size: float) -> Drawn:
     """Spots of rust with runs below them; `size` is how long a run is. [m]"""
     canvas = Canvas((6 * size, 6 * size), 448, 448, 65)
     noise = canvas.noise
-    spots = noise.band(0.03 * size, 0.6 * size, slope=0.9)
-    runs = noise.band(0.02 * size, 0.5 * size, slope=0.8, up=14.0)
-    field = np.maximum(spots, 0.75 * runs + 0.45 * spots)
-    share = patches(canvas, 0.10, field)
-    # What has run down dyes what is under it thinly.
-    share = np.maximum(share, 0.6 * np.clip(runs + 0.4 * spots - 0.5, 0, 1.5) / 1.5)
+    field = noise.band(0.05 * size, 0.5 * size, slope=1.4)
+    field += 0.25 * noise.band(0.015 * size, 0.1 * size, slope=0.4)
+    spots = patches(canvas, 0.04, field)
+    # Water takes rust down from each spot, less and less; round the tile and once more, so that it joins.
+    length = size * (0.15 + 0.7 * canvas.lot(1, np.arange(canvas.columns)) ** 2)
+    fading = np.exp(-canvas.step[1] / length)
+    runs, above = np.zeros_like(spots), np.zeros(canvas.columns)
+    for row in (*range(canvas.rows), *range(canvas.rows)):
+        above = runs[row] = np.maximum(spots[row], above * fading)
+    runs = 0.55 * runs * np.clip(0.75 + 0.4 * noise.band(0.02 * size, 0.3 * size, up=8.0), 0, 1)
+    share = np.maximum(spots, (runs + np.roll(runs, 1, 1) + np.roll(runs, -1, 1)) / 3)
     fine = noise.band(0.012 * size, 0.08 * size, slope=0.3)
-    solid = patches(canvas, 0.10, field)
-    return Drawn(canvas.size, size * 0.0012 * solid * (1 + 0.5 * fine), 1 + 0.12 * fine * share, share,
+    return Drawn(canvas.size, size * 0.0012 * spots * (1 + 0.5 * fine), 1 + 0.14 * fine * share, share,
                  1 - 0.95 * share, 1 + 1.5 * share)
 
 
@@ -140,7 +144,7 @@ def scuffed(drawn: Drawn, share: float) -> Drawn:
     scratches = np.clip(canvas.noise.band(0.0015, 0.05, slope=0.4, along=18.0) - 1.5, 0, 1.5)
     scratches *= min(2 * share, 1)
     dirt = canvas.noise.band(0.01, 0.4)
-    tone = drawn.tone * (1 - 0.06 * off + 0.10 * off * dirt - 0.22 * scratches + 0.10 * share * dirt)
+    tone = drawn.tone * (1 - 0.06 * off + 0.05 * off * dirt - 0.22 * scratches + 0.05 * share * dirt)
     roughness = np.clip(drawn.roughness * (1 + 1.2 * off + 0.5 * scratches), 0.4, 3)
     return Drawn(drawn.size, drawn.height - 0.0002 * scratches, tone, drawn.share,
                  drawn.gloss * (1 - 0.85 * off), roughness)

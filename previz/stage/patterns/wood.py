@@ -101,7 +101,7 @@ def grain(size: float) -> Drawn:
     canvas = Canvas((4 * size, size), 448, 512, 14)
     late, pores = _figure(canvas, 0.008, 3.2)
     broad = canvas.noise.band(0.06, 0.4, along=4.0)
-    tone = 1.05 - 0.22 * late - 0.22 * pores + 0.045 * broad
+    tone = 1.06 - 0.27 * late - 0.24 * pores + 0.04 * broad
     return Drawn(canvas.size, -0.00004 * late - 0.00006 * pores, tone,
                  roughness=1 + 0.25 * late + 0.2 * pores)
 
