@@ -26,8 +26,8 @@ from previz.stage.figures import anchors as figure_anchors
 from previz.stage.figures.body import Body, settle
 from previz.stage.figures.data import body_data
 from previz.stage.figures.dress import cloth_part, garments, suit
-from previz.stage.figures.eyes import clear_lids, eye_surfaces
 from previz.stage.figures.expressions import EXPRESSIONS, shares, shows_teeth, with_face
+from previz.stage.figures.eyes import clear_lids, eye_surfaces
 from previz.stage.figures.grip import mug, placed_axis
 from previz.stage.figures.hair import STYLES, hair, under_hair
 from previz.stage.figures.mesh import compact, joined, smooth_normals, sound, triangles, unit, used_rows
@@ -349,7 +349,7 @@ def _surfaces(spec, body: Body):
         for name in ("teeth", "tongue"):
             rows, mouth = compact(data.quads[name])
             inside = posed(rows)
-            parts[name] = (inside, triangles(mouth), smooth_normals(inside, mouth))
+            parts[name] = (inside, triangles(mouth), smooth_normals(inside, mouth), along_row(face[rows]))
     wear = suit()
     for name, weight in (("upper", wear.jumper_weights), ("lower", wear.weights)):
         cloth = scale * body.posed.skin(garments(spec.person), weight)
@@ -361,6 +361,12 @@ def _surfaces(spec, body: Body):
     points, faces, normals = joined(feet)
     parts["shoes"] = (scale * points, faces, normals)
     return {name: parts[name] for name in PARTS if name in parts}
+
+
+def along_row(points):
+    """Return places of teeth along their row, from its middle to the left, and upwards. [m]"""
+    back = points[:, 0].max() - 0.027
+    return np.stack([0.027 * np.arctan2(points[:, 1], points[:, 0] - back), points[:, 2]], axis=1)
 
 
 @cache

@@ -13,9 +13,12 @@ import numpy as np
 from previz.physics import skin as skins
 from previz.physics.daylight import daylight_spectrum
 from previz.physics.spectra import WAVELENGTHS_NM
-from previz.stage.figures.face_chart import chart, finer
-from previz.stage.figures.mesh import smooth_step
-from previz.stage.figures.pores import band, blob, edge_of_chart
+from previz.stage.figures.data import body_data
+from previz.stage.figures.face_chart import chart, finer, gathered, lattice
+from previz.stage.figures.mesh import smooth_normals, smooth_step
+from previz.stage.figures.pores import HANDS_SPAN, band, blob, edge_of_chart
+from previz.stage.figures.pose import FINGERS, SIDES, skeleton
+from previz.stage.figures.skin import bare
 from previz.stage.figures.strands import scatter
 from previz.stage.records import Pattern
 
@@ -72,6 +75,73 @@ def face_pattern(step, sheen, beard, age):
 def _tile(share, factor, rough):
     """Return a tile: share of the second colour, factor, gloss as it is, roughness."""
     return np.stack([share, factor, np.ones_like(share), rough], axis=-1).astype(np.float32)
+
+
+HANDS = (0.360, 0.010, *HANDS_SPAN)
+"""Least u and v of the chart of both hands, and its width and height. [1]"""
+
+_HAND_SHAPE = (94, 202)
+
+
+def in_hands(uv):
+    """Return texture coordinates as shares of the chart of the hands. [1]"""
+    return (uv - HANDS[:2]) / HANDS[2:]
+
+
+@cache
+def _hands():
+    """Return, on the chart of the hands: knuckles, palm, nails, how far from the wrist, area. [1]"""
+    data, skin = body_data(), bare()
+    mine = np.zeros(len(data.lips), bool)
+    mine[skin.hand_rows] = True
+    quads = data.quads["skin"]
+    kept = mine[quads].all(axis=1) & (data.uv[:, :, 1].max(axis=1) < HANDS[1] + HANDS[3])
+    points = data.shapes[0][: len(data.lips)]
+    normals = np.zeros_like(points)
+    normals[skin.hand_rows] = smooth_normals(points[skin.hand_rows], skin.hand_quads)
+    knuckle, palm, inner = np.zeros((3, len(points)))
+    for side, sign in SIDES.items():
+        own = mine & (sign * points[:, 1] > 0)
+        # In the zero stance the back of the left hand faces +y.
+        back = sign * skeleton(data.people[0]).zero[data.bones.index(f"{side} hand")].T @ [0.0, 1.0, 0.0]
+        outwards = normals @ back
+        joints = np.array([data.joints[0][data.bones.index(f"{side} {finger} {k}")]
+                           for finger in FINGERS for k in (1, 2, 3)])
+        away = np.linalg.norm(points[own, None] - joints, axis=2).min(axis=1)
+        knuckle[own] = np.exp(-((away / 0.011) ** 2)) * smooth_step(outwards[own], 0.0, 0.6)
+        palm[own] = smooth_step(-outwards[own], -0.1, 0.55)
+        wrist, middle = (data.joints[0][data.bones.index(f"{side} {name}")] for name in ("hand", "middle 1"))
+        along = (points[own] - wrist) @ (middle - wrist) / np.linalg.norm(middle - wrist)
+        inner[own] = smooth_step(along, -0.012, 0.030)
+    corners = np.concatenate([data.uv[kept], np.stack([knuckle, palm, data.nails, inner], axis=1)[quads[kept]]],
+                             axis=2)
+    samples = lattice(corners, 4)
+    at = points[quads[kept]]
+    area = np.linalg.norm(np.cross(at[:, 1] - at[:, 0], at[:, 3] - at[:, 0]), axis=1) / 16
+    values = np.concatenate([samples[:, :, 2:], np.broadcast_to(area[:, None, None], (*samples.shape[:2], 1))],
+                            axis=2)
+    return gathered(in_hands(samples[:, :, :2]).reshape(-1, 2), values.reshape(-1, 5), _HAND_SHAPE)
+
+
+@lru_cache(12)
+def hand_pattern(step, sheen, age):
+    """Return the pattern of both hands over their chart: knuckles, palms, nails, and spots with age.
+
+    The back of the hand keeps the skin's mean, and at the wrist the pattern ends.
+    """
+    skin = skins.skin_reflectance(step, sheen)
+    second = ruddy(skin)
+    knuckle, palm, nail, inner, area = (finer(grid, SHAPE) for grid in _hands())
+    nail = smooth_step(nail, 0.35, 0.75)
+    share = _SEEN[step] * (0.06 + 0.34 * knuckle + 0.16 * palm) * (1 + 0.25 * _blotches(426))
+    share = inner * np.clip(share + nail * (0.28 - share), 0, 0.9)
+    factor = (1 + (PALMS[step] - 1) * palm) * (1 - 0.10 * knuckle) * (1 + 0.03 * _blotches(427))
+    factor -= float(smooth_step(age, 40, 75)) * 0.16 * _spots() * (1 - palm)
+    # A nail is as pale as its bed: on dark skin paler than the skin round it.
+    factor = factor + nail * (1.06 * PALMS[step] ** 0.6 - factor)
+    rough = (1.0 + 0.12 * palm) * (1 - 0.55 * nail)
+    back = area * (1 - palm) * (1 - nail)
+    return Pattern(_tile(share, _kept(share, factor, inner, back, skin, second), rough), (1.0, 1.0), second)
 
 
 def _kept(share, factor, edge, area, skin, second):

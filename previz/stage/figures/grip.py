@@ -148,7 +148,7 @@ def bends(person, side, grip):
         axis = bones.curl_axis[f"{side} {finger}"]
         closed = grip in HELD
         angles = _closed(person, side, finger, grip) if closed else _free(finger, grip)
-        lean = turn("y", _SPREAD[finger] * (0.35 if closed else 1.0 if grip in ("at rest", "flat") else 0.2))  
+        lean = turn("y", _SPREAD[finger] * (0.35 if closed else 1.0 if grip in ("at rest", "flat") else 0.2))
         for k, angle in enumerate(angles):
             bend = turn_about(axis, angle)
             found[f"{side} {finger} {k + 1}"] = lean @ bend if k == 0 else bend
