@@ -26,8 +26,8 @@ def pattern(made: Surface) -> Iterator[tuple[str, str, str]]:
     if made.name in GLASS and said != ["pattern"]:
         yield said[0], f"is {made.name}, and '{said[0]}' is for what is not clear", f"Leave out '{said[0]}'."
         return
-    if made.texture is not None and made.pattern not in (None, PLAIN):
-        yield "pattern", "has a picture and a pattern", "Leave out 'texture' or 'pattern'."
+    if made.pictures and made.pattern not in (None, PLAIN):
+        yield "pattern", "has a picture and a pattern", f"Leave out '{made.pictures[0]}' or 'pattern'."
     yield from _worn(made)
     yield from _unused(made)
     if isinstance(made.second, Surface):
@@ -40,7 +40,7 @@ def pattern(made: Surface) -> Iterator[tuple[str, str, str]]:
 
 def word_of(made: Surface) -> str | None:
     """Return the word of the pattern that a surface shows anywhere, None where it is plain."""
-    if made.texture is not None and made.pattern is None:
+    if made.pictures and made.pattern is None:
         return None
     found = pattern_of(made.name, made.pattern, None)
     if found is None and made.worn and made.pattern is None and made.name is None:

@@ -66,6 +66,10 @@ def _surface(made):
             "Write a 'name' from the library, a 'reflectance', a 'colour', a 'texture', or a "
             "'file' with its measured reflectance."
         )  # fmt: skip
+    if made.picture_size not in (None, INVALID) and not made.pictures:
+        yield "picture_size", "has a picture's size and no picture", (
+            "Write a 'texture', 'normals' or a 'roughness_picture', or leave out 'picture_size'."
+        )  # fmt: skip
     if made.file is not None:
         for field in ("reflectance", "colour", "texture"):
             if getattr(made, field) is not None:

@@ -38,7 +38,8 @@ UP = np.array([0.0, 0.0, 1.0])
 
 def needs_uv(surface: Surface) -> bool:
     """Return whether a surface changes over the coordinates of its mesh."""
-    return surface.pattern is not None or surface.relief is not None or surface.across is not None
+    places = surface.pattern, surface.relief, surface.across, surface.texture_size
+    return any(each is not None for each in places)
 
 
 def laid(mesh: Mesh, surface: Surface, along: bool) -> Mesh:

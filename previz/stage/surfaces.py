@@ -19,7 +19,7 @@ from previz.stage import laying, measured_files
 from previz.stage.patterns.shown import Shown, with_pattern
 from previz.stage.picture_files import decode, linear_picture
 from previz.stage.plain_files import FileError, read_plain
-from previz.stage.records import Surface
+from previz.stage.records import SMOOTH, Surface
 
 if TYPE_CHECKING:
     from previz.scene.surface import Surface as Written
@@ -156,7 +156,7 @@ def build_surface(record: Written) -> Surface:
     """
     base = library_surface(record.name) if record.name else Surface(
         "plain", 0.18 * ONES, 0 * ONES, GLOSS_F0 * ONES)
-    written = (record.reflectance, record.colour, record.gloss, record.roughness, record.texture,
+    written = (record.reflectance, record.colour, record.gloss, record.roughness, *record.pictures,
                record.transmission, record.file)
     if all(value is None for value in written) and not record.metal:
         return base
@@ -177,12 +177,32 @@ def build_surface(record: Written) -> Surface:
         roughness=base.roughness if record.roughness is None else record.roughness)
     if is_metal:
         surface = dataclasses.replace(surface, reflectance=0 * ONES, specular=curve, gloss=1.0)
-    return _with_transmission(surface, record.transmission)
+    return _with_transmission(_with_maps(record, surface), record.transmission)
+
+
+def _with_maps(record: Written, surface: Surface) -> Surface:
+    """Return a surface with the pictures of its normals and its roughness put in, and their size."""
+    from previz.stage import picture_maps
+
+    size = record.picture_size or (1.0, 1.0)
+    if record.normals is not None:
+        surface = dataclasses.replace(surface, relief=picture_maps.relief_of(read_normals(record), size))
+    if record.roughness_picture is not None:
+        rough = picture_maps.of_few(_stored_picture(record, "roughness_picture"))[..., 1] / np.float32(255)
+        width = max(float(np.mean(rough**2)), SMOOTH)
+        # What has a shine's width has a shine, if nothing is said of it.
+        gloss = surface.gloss or (1.0 if record.gloss is None else 0.0)
+        surface = dataclasses.replace(
+            surface, gloss=gloss, roughness=width,
+            pattern=picture_maps.roughness_pattern(rough, width, size, surface.reflectance))
+    if record.texture is not None and record.picture_size is not None:
+        surface = dataclasses.replace(surface, texture_size=record.picture_size)
+    return surface
 
 
 def shown_by(record: Written, of_room: bool = False) -> Shown | None:
     """Return the pattern that a scene's surface shows, None where it is plain."""
-    if record.texture is not None and record.pattern is None:
+    if record.pictures and record.pattern is None:
         return None
     found = pattern_of(record.name, record.pattern, record.pattern_size, of_room)
     if found is None and record.worn and record.pattern is None:
@@ -217,10 +237,33 @@ def read_picture(record, field: str, most: float = 1.0) -> np.ndarray:
     SceneError
         It cannot be read.
     """
+    return linear_picture(_stored_picture(record, field), most=most)
+
+
+def read_normals(record) -> np.ndarray:
+    """Return the picture of normals of a surface as it is stored, shape (rows, columns, 3).
+
+    Raises
+    ------
+    SceneError
+        It cannot be read, or shows none.
+    """
+    from previz.stage.picture_maps import NO_NORMALS, shows_normals
+
+    picture = _stored_picture(record, "normals")
+    if not shows_normals(picture):
+        message, advice = NO_NORMALS
+        raise SceneError([record.where("normals").problem(
+            f"the picture '{Path(record.normals).name}' {message}", advice)])
+    return picture
+
+
+def _stored_picture(record, field: str) -> np.ndarray:
+    """Return a picture that a field names, upright, as bytes of shape (rows, columns, 3)."""
     path = Path(getattr(record, field))
     try:
         image = decode(read_plain(path, TEXTURE_BYTES), upright=True)
     except FileError as error:
         raise SceneError([record.where(field).problem(
             f"the picture '{path.name}' cannot be read: {error.message}", error.advice)]) from error
-    return linear_picture(np.asarray(image.convert("RGB")), most=most)
+    return np.asarray(image.convert("RGB"))
