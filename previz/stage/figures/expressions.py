@@ -5,7 +5,7 @@ The shares were set by eye. Common practice, no source.
 
 from __future__ import annotations
 
-from functools import cache
+from functools import cache, lru_cache
 
 import numpy as np
 
@@ -56,18 +56,24 @@ def with_face(person, points, face):
     face : float array, shape (vertices, 3)
         Rest position of every vertex, after expression and age.
     """
-    rows = bare().head_rows
+    rest = body_data().shapes[body_data().people.index(person)]
+    rows, weight = _under(person, np.ascontiguousarray(points, float).tobytes())
+    moved = (face - rest)[rows]
+    return points + np.einsum("nk,nkc->nc", weight, moved) if np.any(moved) else points
+
+
+@lru_cache(12)
+def _under(person, points):
+    """Return the skin vertices nearest to points of a resting face, shape (n, 6), and their shares."""
+    points = np.frombuffer(points).reshape(-1, 3)
+    rows = bare().head_rows[_outward(person)]
     rest = body_data().shapes[body_data().people.index(person)][rows]
-    moved = face[rows] - rest
     low, high = points.min(axis=0) - 0.012, points.max(axis=0) + 0.012
-    near = np.flatnonzero(((rest > low) & (rest < high)).all(axis=1) & _outward(person))
-    if not near.size or np.abs(moved[near]).max() < 1e-7:
-        return points
+    near = np.flatnonzero(((rest > low) & (rest < high)).all(axis=1))
     gap = np.sum(rest[near] ** 2, axis=1) - 2 * points @ rest[near].T + np.sum(points**2, axis=1)[:, None]
     closest = np.argpartition(gap, _NEAR, axis=1)[:, :_NEAR]
     weight = 1 / (np.maximum(np.take_along_axis(gap, closest, axis=1), 0) + 1e-6)
-    weight /= weight.sum(axis=1, keepdims=True)
-    return points + np.einsum("nk,nkc->nc", weight, moved[near][closest])
+    return rows[near[closest]], weight / weight.sum(axis=1, keepdims=True)
 
 
 @cache

@@ -29,6 +29,7 @@ SPAN = (SHAPE[1] * TEXEL, SHAPE[0] * TEXEL)
 
 _GRID = (90, 115)
 _SAMPLES = 9
+_MARGIN = 4
 
 
 @dataclass(frozen=True)
@@ -129,9 +130,9 @@ def gathered(places, values, shape):
 
 
 def _filled(grid, known):
-    """Return a grid whose unknown places have the mean of known ones beside them, from the edges in."""
+    """Return a grid whose unknown places near known ones have the mean of those beside them, and others 0."""
     grid, known = np.where(known, grid, 0.0), known.astype(float)
-    while not known.all():
+    for _ in range(_MARGIN):
         wide, seen = np.pad(grid * known, 1), np.pad(known, 1)
         around = [(slice(1 + a, 1 + a + len(grid)), slice(1 + b, 1 + b + grid.shape[1]))
                   for a in (-1, 0, 1) for b in (-1, 0, 1)]

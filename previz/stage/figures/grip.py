@@ -15,7 +15,7 @@ from previz.stage.figures.data import body_data
 from previz.stage.figures.mesh import grid_quads, joined, smooth_normals, sound, triangles, unit
 from previz.stage.figures.pose import FINGERS, SIDES, Posed, dense_weights, skeleton, turn, turn_about
 
-FLESH_GIVES = 0.8e-3
+FLESH_GIVES = 0.2e-3
 """How far flesh is pressed in where it holds something. Common practice, no source. [m]"""
 
 _MOST = (88, 105, 72)
