@@ -74,7 +74,8 @@ def test_a_pattern_keeps_the_mean_and_the_class_of_skin(step):
     before, after = (_typology(shine + (1 - shine) * each) for each in (skin, mean))
     # Del Bino and Bernerd 2013: class limits 55, 41, 28, 10 and -30 degrees.
     assert np.digitize(before, [-30, 10, 28, 41, 55]) == np.digitize(after, [-30, 10, 28, 41, 55])
-    assert made.tile[:, :, :2].min() >= 0 and np.max(factor * np.maximum(skin.max(), made.second.max())) < 0.98
+    assert made.tile[:, :, :2].min() >= 0
+    assert np.max(factor) * max(skin.max(), made.second.max()) < 0.98
 
 
 def _typology(reflectance):
@@ -92,7 +93,8 @@ def test_maps_end_where_the_chart_ends():
     first = [round(value / face_chart.TEXEL) for value in face_chart.ORIGIN]
     slopes, beside = pores.face_relief(30).slopes, pores.skin_relief().slopes
     row = (-(first[1] + face_chart.SHAPE[0]) + face_chart.SHAPE[0] // 2) % pores.TILE
-    np.testing.assert_allclose(slopes[face_chart.SHAPE[0] // 2, 0], beside[row, first[0] % pores.TILE], atol=0.01)
+    found = slopes[face_chart.SHAPE[0] // 2, 0]
+    np.testing.assert_allclose(found, beside[row, first[0] % pores.TILE], atol=0.01)
 
 
 def test_relief_has_the_scale_of_skin():
@@ -116,9 +118,10 @@ def test_folds_grow_with_age():
 
 
 def test_an_age_of_ones_own_changes_nothing():
-    """A person's own age is as none; another leaves eyes, crown, chest and hands where lenses and lamps look."""
+    """A person's own age is as none; another leaves eyes, crown, chest and hands in place."""
     person = "person six"
-    plain, own, old = (build_figure(FigureSpec(person, age=age)) for age in (None, PEOPLE[person].years, 75.0))
+    ages = (None, PEOPLE[person].years, 75.0)
+    plain, own, old = (build_figure(FigureSpec(person, age=age)) for age in ages)
     for one, other in zip(plain.parts, own.parts, strict=True):
         np.testing.assert_array_equal(one.vertices, other.vertices)
     for name in ("eyes", "left eye", "crown", "chest", "left hand"):
@@ -156,12 +159,13 @@ def _moved(person, name):
     points = brows(data.eyes[data.people.index(person)], head_shape(person), own.brow)[0]
     lifted = with_face(person, points, face) - points
     rise = (face - rest)[:, 2]
-    return [1000 * float(each) for each in (rise[corners].mean(), lifted[:, 2].mean(), rise[data.landmarks["chin"]])]
+    found = (rise[corners].mean(), lifted[:, 2].mean(), rise[data.landmarks["chin"]])
+    return [1000 * float(each) for each in found]
 
 
 @pytest.mark.parametrize("person", ["person one", "person four"])
 def test_expressions_move_what_they_should(person):
-    """A smile lifts the mouth's corners by millimetres, a frown lowers brows, surprise lifts them and the jaw falls."""
+    """A smile lifts the mouth's corners by millimetres, a frown lowers brows, surprise lifts them."""
     corner, brow, chin = (dict(zip(EXPRESSIONS, each, strict=True))
                           for each in zip(*(_moved(person, name) for name in EXPRESSIONS), strict=True))
     assert corner["smile"] > 2 and 1 < corner["slight smile"] < corner["smile"]
@@ -234,11 +238,12 @@ def test_hands_close_about_a_round_thing(person, held):
 
 @pytest.mark.parametrize("name", GRIPS)
 def test_every_grip_makes_sound_hands(name):
-    """Hands have triangles with an area and no others; a cup comes with its grip alone, and stands upright."""
+    """Hands have triangles with an area and no others; a cup comes with its grip alone, upright."""
     built = build_figure(FigureSpec("person two", right_hand=name, left_hand=name))
     for part in built.parts:
         corners = part.vertices[part.faces]
-        square = np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1)
+        sides = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
+        square = np.linalg.norm(np.cross(*sides), axis=1)
         assert np.all(np.isfinite(part.vertices)) and square.min() > 1e-13
         assert part.uv is None or len(part.uv) == len(part.vertices)
     cup = built.part("cup")

@@ -98,7 +98,10 @@ def _lining() -> np.ndarray:
 
 
 def _teeth() -> np.ndarray:
-    """Return teeth, a little yellow: a middling shade, L* of about 67, since lips shade them (common practice, no source)."""
+    """Return teeth, a little yellow and of a middling shade, L* of about 67.
+
+    Common practice, no source.
+    """
     return np.interp(WAVELENGTHS_NM, [380, 450, 550, 650, 780], [0.22, 0.28, 0.37, 0.41, 0.43])
 
 

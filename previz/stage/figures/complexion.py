@@ -23,11 +23,11 @@ from previz.stage.figures.strands import scatter
 from previz.stage.records import Pattern
 
 SHAPE = (300, 384)
-"""Rows and columns of the pattern of a face: a texel is half a millimetre. """
+"""Rows and columns of the pattern of a face: a texel is half a millimetre."""
 
 BLOOD = ((380, 0.66), (500, 0.52), (545, 0.44), (580, 0.46), (620, 0.84), (780, 0.97))
-"""What more blood near the surface leaves of the skin's reflectance: it takes most at its own bands, at 542 and
-577 nm. Common practice, no source. [nm], [1]"""
+"""What more blood near the surface leaves of the skin's reflectance: it takes most at its own bands,
+542 and 577 nm. Common practice, no source. [nm], [1]"""
 
 LIPS = 0.72
 """Share of the second colour on the red of the lips. Common practice, no source. [1]"""
@@ -36,7 +36,8 @@ _SEEN = {"very light": 1.0, "light": 1.0, "medium": 0.9, "tan": 0.75, "brown": 0
 """How much of the blood shows through the melanin over it. Common practice, no source. [1]"""
 
 PALMS = {"very light": 1.0, "light": 1.02, "medium": 1.06, "tan": 1.15, "brown": 1.4, "dark": 1.75}
-"""Reflectance of a palm over that of the back of the hand, which has more melanin. Common practice, no source. [1]"""
+"""Reflectance of a palm over that of the back of the hand, which has more melanin.
+Common practice, no source. [1]"""
 
 
 def ruddy(skin):
@@ -113,13 +114,12 @@ def _hands():
         wrist, middle = (data.joints[0][data.bones.index(f"{side} {name}")] for name in ("hand", "middle 1"))
         along = (points[own] - wrist) @ (middle - wrist) / np.linalg.norm(middle - wrist)
         inner[own] = smooth_step(along, -0.012, 0.030)
-    corners = np.concatenate([data.uv[kept], np.stack([knuckle, palm, data.nails, inner], axis=1)[quads[kept]]],
-                             axis=2)
-    samples = lattice(corners, 4)
+    values = np.stack([knuckle, palm, data.nails, inner], axis=1)
+    samples = lattice(np.concatenate([data.uv[kept], values[quads[kept]]], axis=2), 4)
     at = points[quads[kept]]
     area = np.linalg.norm(np.cross(at[:, 1] - at[:, 0], at[:, 3] - at[:, 0]), axis=1) / 16
-    values = np.concatenate([samples[:, :, 2:], np.broadcast_to(area[:, None, None], (*samples.shape[:2], 1))],
-                            axis=2)
+    each = np.broadcast_to(area[:, None, None], (*samples.shape[:2], 1))
+    values = np.concatenate([samples[:, :, 2:], each], axis=2)
     return gathered(in_hands(samples[:, :, :2]).reshape(-1, 2), values.reshape(-1, 5), _HAND_SHAPE)
 
 
@@ -224,7 +224,8 @@ def _shine():
     face = chart()
     a, o = np.abs(face.across), face.over
     oil = np.maximum.reduce([
-        blob(a, o, 0.0, -1.0, 0.38, 0.8), 0.9 * blob(a, o, 0.0, 1.4, 1.0, 0.6), 0.6 * blob(a, o, 0.0, -3.1, 0.4, 0.3),
+        blob(a, o, 0.0, -1.0, 0.38, 0.8), 0.9 * blob(a, o, 0.0, 1.4, 1.0, 0.6),
+        0.6 * blob(a, o, 0.0, -3.1, 0.4, 0.3),
         0.75 * blob(a, o, 1.05, -0.75, 0.45, 0.3), 0.5 * blob(a, o, 1.0, 0.1, 0.5, 0.25),
     ])
     rough = finer((1.10 - 0.36 * oil) * (1 - 0.5 * face.rim), SHAPE) * (1 + 0.05 * _blotches(424))

@@ -19,7 +19,8 @@ FLESH_GIVES = 0.2e-3
 """How far flesh is pressed in where it holds something. Common practice, no source. [m]"""
 
 _MOST = (88, 105, 72)
-"""How far the joints of a finger bend when nothing is in their way. From memory, clinical goniometry. [deg]"""
+"""How far the joints of a finger bend when nothing is in their way. From memory, clinical
+goniometry. [deg]"""
 
 _LEAST = (-14, -16, -18)
 """How far they bend back. [deg]"""
@@ -34,8 +35,8 @@ _SHARE = {"index": 0.78, "middle": 0.95, "ring": 1.06, "little": 1.12}
 _SPREAD = {"index": 4.0, "middle": 0.5, "ring": -2.5, "little": -6.0}
 """Of a hand at ease: how much farther each finger bends, and its lean to the thumb's side. [1], [deg]"""
 
-_THUMBS = {"at rest": (14, 4, 8, 14), "flat": (0, 0, 2, 4), "pointing": (40, 22, 28, 30), "fist": (46, 24, 30, 30),
-           "book": (34, 6, 4, 6), "paper": (44, 18, 16, 14)}
+_THUMBS = {"at rest": (14, 4, 8, 14), "flat": (0, 0, 2, 4), "pointing": (40, 22, 28, 30),
+           "fist": (46, 24, 30, 30), "book": (34, 6, 4, 6), "paper": (44, 18, 16, 14)}
 """Of the thumb: turn over the palm, bend of its first, second and last joint. [deg]"""
 
 
@@ -98,11 +99,12 @@ def _hand(person, side):
     bones, data = skeleton(person), body_data()
     zero = bones.zero[bones.index[f"{side} hand"]]
     skin = data.shapes[data.people.index(person)][: len(data.lips)]
-    points = (skin - bones.at(f"{side} hand")) @ zero.T
+    wrist = bones.at(f"{side} hand")
+    points = (skin - wrist) @ zero.T
     weights = dense_weights()[: len(skin)]
     joints, flesh, palm = {}, {}, [points[weights[:, bones.index[f"{side} hand"]] > 0.5]]
     for finger in ("thumb", *FINGERS):
-        at = np.array([zero @ (bones.at(f"{side} {finger} {k}") - bones.at(f"{side} hand")) for k in (1, 2, 3)])
+        at = np.array([zero @ (bones.at(f"{side} {finger} {k}") - wrist) for k in (1, 2, 3)])
         own = [points[weights[:, bones.index[f"{side} {finger} {k}"]] > 0.5] for k in (1, 2, 3)]
         along = (at[2] - at[1]) / np.linalg.norm(at[2] - at[1])
         joints[finger] = np.concatenate([at, [at[2] + np.max((own[2] - at[2]) @ along) * along]])
@@ -142,7 +144,7 @@ def _away(points, axis):
 
 @cache
 def bends(person, side, grip):
-    """Return the turn of each bone of the fingers against the one above it: bone -> matrix, in the zero stance."""
+    """Return the turn of each bone of the fingers against the one above it: bone -> matrix, zero stance."""
     bones, found = skeleton(person), {}
     for finger in FINGERS:
         axis = bones.curl_axis[f"{side} {finger}"]

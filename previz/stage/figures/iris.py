@@ -20,7 +20,8 @@ IRISES = {
     "green": ((0.040, 0.055, 0.090, 0.118, 0.085, 0.075), (0.020, 0.026, 0.050, 0.095, 0.125, 0.130)),
     "grey": ((0.105, 0.125, 0.128, 0.122, 0.115, 0.110), (0.060, 0.075, 0.090, 0.105, 0.110, 0.110)),
 }
-"""Colour -> reflectance of the iris, and of its inner zone about the pupil. Common practice, no source. [1]"""
+"""Colour -> reflectance of the iris, and of its inner zone about the pupil. Common practice, no
+source. [1]"""
 
 IRIS_HALF, WHITE_HALF = 6.2e-3, 13e-3
 """Half the side of the tile of an iris, and of the white of an eye, about the eye's axis. [m]"""

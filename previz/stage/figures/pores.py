@@ -100,7 +100,7 @@ def hand_relief():
 
 @cache
 def lip_relief():
-    """Return the relief of lips over the chart of the face: fine creases from edge to edge, about a millimetre apart, nearly closed."""
+    """Return the relief of lips over the chart of the face: creases from edge to edge, a millimetre apart."""
     rows, columns = 128, 32
     noise = np.repeat(scatter(rows, 430)[:, None] - 0.5, columns, axis=1)
     noise = noise + 0.6 * (scatter(rows * columns, 431).reshape(rows, columns) - 0.5)
