@@ -94,7 +94,7 @@ def _wet(name, reflectance) -> Surface:
 
 def _lining() -> np.ndarray:
     """Return the lining of the mouth and the tongue (common practice, no source)."""
-    return np.interp(WAVELENGTHS_NM, [380, 500, 570, 610, 660, 780], [0.05, 0.045, 0.04, 0.09, 0.15, 0.20])
+    return np.interp(WAVELENGTHS_NM, [380, 500, 570, 610, 660, 780], [0.045, 0.045, 0.04, 0.065, 0.085, 0.10])
 
 
 def _teeth() -> np.ndarray:

@@ -178,6 +178,7 @@ def _dark(beard, age):
     factor -= 0.05 * blob(a, o, 0.55, -0.25, 0.2, 0.3) + 0.05 * blob(a, o, 1.0, 0.22, 0.55, 0.14)
     factor += 0.05 * blob(a, o, 0.9, -0.9, 0.5, 0.25) + 0.04 * blob(a, o, 0.0, 1.6, 0.8, 0.7)
     factor -= 0.09 * blob(a, o, 0.62, -1.62, 0.14, 0.3) * (0.4 + 0.6 * old)
+    factor -= 0.14 * blob(a, o, 0.84, -2.30, 0.13, 0.13)
     factor = finer(factor, SHAPE)
     if beard:
         # Stubble shows between the texels' size and a pore's, so it is a grain.
@@ -228,6 +229,8 @@ def _shine():
         0.6 * blob(a, o, 0.0, -3.1, 0.4, 0.3),
         0.75 * blob(a, o, 1.05, -0.75, 0.45, 0.3), 0.5 * blob(a, o, 1.0, 0.1, 0.5, 0.25),
     ])
+    # The corners of the mouth are hollows where a shine would look like a fault.
+    oil = oil - 1.2 * blob(a, o, 0.84, -2.30, 0.16, 0.16)
     rough = finer((1.10 - 0.36 * oil) * (1 - 0.5 * face.rim), SHAPE) * (1 + 0.05 * _blotches(424))
     edge = edge_of_chart(SHAPE)
     return 1 + edge * (rough - 1)
