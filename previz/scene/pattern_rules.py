@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from previz.scene.fields import INVALID
-from previz.scene.patterns import PATTERNS, PLAIN, USUAL, pattern_of
+from previz.scene.patterns import PATTERNS, PLAIN, USUAL, pattern_of, wear_of
 from previz.scene.surface import Surface
 
 GLASS = ("glass", "thin glass")
@@ -68,7 +68,8 @@ def _unused(made: Surface) -> Iterator[tuple[str, str, str]]:
             yield field, f"has '{field}' and no pattern", (
                 f"Write a 'pattern', or a surface that has one by itself, such as {next(iter(USUAL))!r}."
             )  # fmt: skip
-        elif field == "second" and not PATTERNS[word].second and not (made.worn and PATTERNS[word].wears == "off"):
+        elif field == "second" and not PATTERNS[word].second and not (
+                made.worn and wear_of(made.name, word) == "off"):
             yield field, f"has a 'second', and '{word}' shows nothing beside it", (
                 "Leave it out, or write a pattern of two: "
                 f"{', '.join(each for each, found in PATTERNS.items() if found.second)}."

@@ -27,7 +27,7 @@ class PatternWord:
         True where it runs along a thing's longest side, as grain does; False where it stands upright, as
         courses do.
     wears : str
-        How it shows wear: 'off' where it comes off in patches, 'down' where it is rubbed; '' where it does not.
+        How it shows wear: 'off' where it comes off in patches, 'down' where it is rubbed; '' where not.
     """
 
     help: str
@@ -39,9 +39,11 @@ class PatternWord:
 
 
 PATTERNS: dict[str, PatternWord] = {
-    "planks": PatternWord("Floor boards with staggered ends.", "a board's width", 0.12, along=True, wears="down"),
+    "planks": PatternWord("Floor boards with staggered ends.", "a board's width", 0.12, along=True,
+                          wears="down"),
     "parquet": PatternWord("Blocks laid as herringbone.", "a block's width", 0.07, along=True, wears="down"),
-    "match boarding": PatternWord("Upright tongued boards with grooves.", "a board's width", 0.10, wears="down"),
+    "match boarding": PatternWord("Upright tongued boards with grooves.", "a board's width", 0.10,
+                                  wears="down"),
     "grain": PatternWord("The figure of wide boards, as on furniture.", "the figure's width", 0.4,
                          along=True, wears="down"),
     "brick": PatternWord("Stretcher bond in recessed mortar.", "a brick's length", 0.215, "grey plaster"),
@@ -61,7 +63,8 @@ PATTERNS: dict[str, PatternWord] = {
     "figured paper": PatternWord("Wallpaper with a small flower in a trellis.", "the figure's width", 0.12,
                                  "cream paint", wears="off"),
     "concrete": PatternWord("Concrete with marks of its shuttering.", "a board's width", 0.15),
-    "plain weave": PatternWord("Cloth, each thread over one and under one.", "a thread's width", 0.0008, along=True),
+    "plain weave": PatternWord("Cloth, each thread over one and under one.", "a thread's width", 0.0008,
+                               along=True),
     "twill": PatternWord("Cloth with ribs aslant.", "a thread's width", 0.0008, along=True),
     "herringbone": PatternWord("Twill whose ribs turn.", "a thread's width", 0.001),
     "knit": PatternWord("Knitted ribs.", "a stitch's width", 0.004),
@@ -74,7 +77,8 @@ PATTERNS: dict[str, PatternWord] = {
     "spangle": PatternWord("Crystals of a zinc coat.", "a crystal's width", 0.012),
     "rust": PatternWord("Iron that is rusted through.", "a blotch's width", 0.08),
     "rust streaks": PatternWord("Spots of rust with runs below.", "a run's length", 0.4, "rust"),
-    "flecks": PatternWord("Flecks rolled out, as in linoleum.", "a fleck's length", 0.025, along=True, wears="down"),
+    "flecks": PatternWord("Flecks rolled out, as in linoleum.", "a fleck's length", 0.025, along=True,
+                          wears="down"),
     "specks": PatternWord("Grains, as of granite and terrazzo.", "a grain's width", 0.006),
     "veins": PatternWord("Clouds and veins, as of marble.", "from vein to vein", 0.35),
     "rough stone": PatternWord("Uneven stone.", "a lump's width", 0.06),
@@ -93,8 +97,8 @@ _USUAL: dict[str, tuple[str | tuple[str, float], ...]] = {
     "tiles": ("white tile", "black tile", "green tile"),
     "slabs": (("terracotta tile", 0.20),),
     "roller": ("white paint", "cream paint", "grey paint", "black paint", "light green paint"),
-    "brush strokes": ("gloss white paint", "dark green paint", "dark blue paint", "dark red paint", "yellow paint",
-                      "brown paint"),
+    "brush strokes": ("gloss white paint", "dark green paint", "dark blue paint", "dark red paint",
+                      "yellow paint", "brown paint"),
     "plaster": ("plaster", "grey plaster", "dark plaster"),
     "concrete": ("concrete", "wet concrete"),
     "rough stone": (("rough concrete", 0.03), ("limestone", 0.03), ("sandstone", 0.04), ("bark", 0.04),
@@ -122,15 +126,36 @@ _USUAL: dict[str, tuple[str | tuple[str, float], ...]] = {
 }
 
 USUAL: dict[str, tuple[str, float]] = {
-    (name if isinstance(name, str) else name[0]): (word, PATTERNS[word].size if isinstance(name, str) else name[1])
-    for word, names in _USUAL.items() for name in names
+    **{name: (word, PATTERNS[word].size) for word, names in _USUAL.items() for name in names
+       if isinstance(name, str)},
+    **{each[0]: (word, each[1]) for word, names in _USUAL.items() for each in names
+       if isinstance(each, tuple)},
 }  # fmt: skip
-"""Surface of the library -> the pattern that it shows by itself, and its size. [m]  Common practice, no source.
+"""Surface of the library -> the pattern that it shows by itself, and its size [m] (common practice).
 
 What is plain by itself is smooth (glass, mirrors, enamel, paper), or is hung as a tool of light."""
 
 FLOORED = ("dark oak", "pine", "light oak", "walnut", "beech", "mahogany", "old timber")
-"""Woods that a room's floor and walls are boarded with: there they show planks. Common practice, no source."""
+"""Woods that floors and walls of a room are boarded with, in planks (common practice, no source)."""
+
+
+PLANED = (*FLOORED, "plywood")
+"""Woods whose finish is rubbed off where they wear; any other surface with a pattern of wood is painted."""
+
+
+def wear_of(name: str | None, word: str) -> str:
+    """Return how a surface of the library shows wear under a pattern; see `PatternWord.wears`."""
+    wears = PATTERNS[word].wears
+    return "off" if wears == "down" and word != "flecks" and name not in PLANED else wears
+
+
+COVERED = ("brick", "planks", "parquet", "grain", "slabs", "concrete", "rough stone")
+"""Patterns whose own tones a coat of paint covers, and joints with them."""
+
+
+def painted(name: str | None, word: str) -> bool:
+    """Return whether a surface of the library is paint over what a pattern is made of, such as bricks."""
+    return word in COVERED and USUAL.get(name or "", ("",))[0] in ("roller", "brush strokes")
 
 
 def pattern_of(name: str | None, written: str | None, size: float | None, of_room: bool = False):

@@ -200,8 +200,8 @@ class Surface(Record):
         minimum=LEAST_LENGTH, maximum=10.0, example="150 mm",
     )  # fmt: skip
     second: Surface | None = special(
-        "surface", "What the pattern shows beside it: mortar, grout, stripes, what is under worn paint.", None,
-        example="cream paint",
+        "surface", "What the pattern shows beside it: mortar, grout, stripes, what is under worn paint.",
+        None, example="cream paint",
     )  # fmt: skip
     relief: float = share("Strength of the pattern's relief.", 1.0, maximum=4.0, example="50 %")
     worn: float = share("Share of the surface that is worn, of paint and wood.", 0.0, example="20 %")

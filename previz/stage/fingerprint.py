@@ -65,6 +65,20 @@ _TILES: dict[int, tuple[weakref.ref, bytes]] = {}
 """Digests of patterns and reliefs by their identity, as surfaces and stages share them: each is made once."""
 
 
+TILE_STEPS = 2.0**16
+"""Steps of one that numbers of a tile count to. [1]"""
+
+
+def _feed_tile(digest, value) -> None:
+    """Add a field of a pattern or relief to a digest, a tile on an even grid, which is quick."""
+    if isinstance(value, np.ndarray) and value.ndim == 3 and np.all(np.isfinite(value)):
+        digest.update(f"tile {value.shape};".encode())
+        whole = np.rint(value * TILE_STEPS)
+        digest.update(whole.astype("<i4" if np.max(np.abs(whole), initial=0) < 2**31 else "<f8").tobytes())
+    else:
+        _feed(digest, value)
+
+
 def _tile(value: Pattern | Relief) -> bytes:
     """Return the digest of a pattern or relief. 32 bytes"""
     kept, found = _TILES.get(id(value), (None, b""))
@@ -72,7 +86,7 @@ def _tile(value: Pattern | Relief) -> bytes:
         digest = hashlib.sha256()
         for name, encoded in _fields(type(value)):
             digest.update(encoded)
-            _feed(digest, getattr(value, name))
+            _feed_tile(digest, getattr(value, name))
         found = digest.digest()
         key = id(value)
         _TILES[key] = weakref.ref(value, lambda gone: _TILES.pop(key, None)), found
@@ -137,8 +151,9 @@ def seen_by(camera: Camera) -> tuple:
 
     Exposure settings do not count; the lens opening does, as it sets the blur.
     """
+    pupil = () if camera.iris is None or not camera.lens_radius else (camera.iris,)
     return (camera.position, camera.world_from_camera, camera.tan_half, camera.aspect,
-            camera.lens_radius, camera.focus)
+            camera.lens_radius, camera.focus, *pupil)
 
 
 def frame_hash(paths: str, camera: Camera, *settings) -> str:

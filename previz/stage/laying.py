@@ -2,8 +2,8 @@
 
 A face is projected along its own normal, in the axes of the thing as it is turned. What has courses stands
 upright: v goes up, measured from the floor, and u runs to the right as the face is looked at, on round the
-corners. What has a grain goes along the longest side of each board. Walls, floor and ceiling of a room are laid
-together, so that bricks meet at corners and openings. Different things show different pieces of a tile.
+corners. What has a grain goes along the longest side of each board. Walls, floor and ceiling of a room are
+laid together, so that bricks meet at corners and openings. Different things show different pieces of a tile.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ LEVEL = 0.72
 """Vertical part of a face's normal from which it lies: a little over that of a slope of 45°. [1]"""
 
 STRAIGHT = 0.35
-"""How far upright faces keep to two directions, from which a thing is taken to have a turn: 1 of a box. [1]"""
+"""How far upright faces keep to two directions from which a thing has a turn: 1 for a box. [1]"""
 
 STRAIGHT_ON = 0.9999
 """Least part of a face's normal along an axis for it to lie square to that. [1]"""
@@ -121,7 +121,7 @@ def _upright(mesh: Mesh, middle, half, inside: bool):
     """Return (chart of each face, uv of its corners, shape (n, 3, 2)), upright faces with v up.
 
     Charts 0 to 3 face south, east, north and west, 4 lie; above are slopes. u runs round the walls: seen from
-    outside counter-clockwise from above; from inside (where `inside` and a face turns to the middle) clockwise.
+    outside counter-clockwise from above, from inside (where `inside` and a face turns inwards) clockwise.
     """
     normals = _normals(mesh)[0]
     side = np.where(np.abs(normals[:, 0]) > np.abs(normals[:, 1]), np.where(normals[:, 0] > 0, 1, 3),
@@ -224,6 +224,8 @@ def _round(mesh: Mesh, along: bool):
     if along and drum and half[2] > max(half[:2]):
         uv = uv[..., ::-1].copy()
     chart = (turn.mean(axis=1) > 0).astype(int)
+    polar = np.any(level[mesh.faces] < 1e-6, axis=1)
+    chart[polar] = 4 + np.arange(np.count_nonzero(polar))  # Each has a direction of its own there.
     if drum:
         ends = np.abs(normals[:, 2]) > LEVEL
         uv[ends] = (places - middle)[ends][..., :2]
@@ -232,7 +234,7 @@ def _round(mesh: Mesh, along: bool):
 
 
 def _aside(name: str, part: np.ndarray, both: np.ndarray) -> np.ndarray:
-    """Return how far parts of a thing lie aside on the tile, shape (n, 1, 2); upwards only where `both`. [m]"""
+    """Return how far parts of a thing lie aside on the tile, upwards where `both`. Shape (n, 1, 2) [m]"""
     key = sum((k + 1) * 131 * ord(letter) for k, letter in enumerate(name))
     right = lot(801, np.full(len(part), key), part) * ASIDE
     upward = lot(802, np.full(len(part), key), part) * ASIDE

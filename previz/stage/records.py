@@ -20,6 +20,7 @@ from previz.physics.beam import AngularTable
 from previz.physics.light import LampLight
 from previz.physics.safety import PLANNING_AID, Caution
 from previz.physics.stops import PLAIN, MapSettings
+from previz.physics.taking import Iris, Optics
 from previz.physics.viewing import ShowFile
 from previz.stage.heads import Head
 
@@ -392,6 +393,10 @@ class Camera:
         What it holds over and under mid grey; None for no limit. [stops]
     show : ShowFile or None
         What its picture is looked at through; None for the plain view.
+    iris : Iris or None
+        The shape of the pupil, of the area of the round one; None for that.
+    optics : Optics or None
+        What its lens and sensor do to pictures, and to no reading.
     """
 
     name: str
@@ -412,6 +417,8 @@ class Camera:
     over: float | None = where_set()
     under: float | None = where_set()
     show: ShowFile | None = where_set()
+    iris: Iris | None = where_set()
+    optics: Optics | None = where_set()
 
 
 @dataclass(frozen=True)

@@ -69,7 +69,8 @@ class RoomBuilder:
             built.append(Mesh("ceiling", self.surface(surfaces.ceiling), *self._slab("ceiling")))
         floor = shapes.box((-self.t, -self.t, -self.t), (self.w + self.t, self.d + self.t, 0))
         built.append(Mesh("floor", self.surface(surfaces.floor), *floor))
-        built = [laying.laid_room(mesh, self.registry.surfaces[mesh.surface], self.room.size) for mesh in built]
+        built = [laying.laid_room(mesh, self.registry.surfaces[mesh.surface], self.room.size)
+                 for mesh in built]
         for opening in self.room.openings:
             bars = self._bars(opening)
             if bars:

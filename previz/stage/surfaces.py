@@ -13,7 +13,7 @@ from previz.physics.materials import MATERIALS
 from previz.physics.optics import normal_reflectance
 from previz.physics.spectra import WAVELENGTHS_NM, observer
 from previz.physics.uplift import reflectance_from_rgb
-from previz.scene.patterns import PATTERNS, pattern_of
+from previz.scene.patterns import PATTERNS, painted, pattern_of, wear_of
 from previz.scene.surface import TEXTURE_BYTES
 from previz.stage import laying, measured_files
 from previz.stage.patterns.shown import Shown, with_pattern
@@ -207,11 +207,15 @@ def shown_by(record: Written, of_room: bool = False) -> Shown | None:
     found = pattern_of(record.name, record.pattern, record.pattern_size, of_room)
     if found is None and record.worn and record.pattern is None:
         found = "worn paint", record.pattern_size or PATTERNS["worn paint"].size
-    return None if found is None else Shown(*found, relief=record.relief, worn=record.worn)
+    if found is None:
+        return None
+    off = record.worn > 0 and wear_of(record.name, found[0]) == "off"
+    return Shown(*found, relief=record.relief, worn=record.worn, off=off,
+                 painted=record.second is None and painted(record.name, found[0]))
 
 
 def second_of(record: Written, shown: Shown) -> np.ndarray | None:
-    """Return the reflectance of what a pattern shows beside a surface's own, None for nothing. Shape (81,) [1]
+    """Return the reflectance of what a pattern shows beside a surface's own, or None. Shape (81,) [1]
 
     Raises
     ------
@@ -221,9 +225,8 @@ def second_of(record: Written, shown: Shown) -> np.ndarray | None:
     if record.second is not None:
         made = build_surface(record.second)
         return made.reflectance if np.any(made.reflectance) else made.specular
-    word = PATTERNS[shown.word]
-    under = word.second
-    if not under and shown.worn and word.wears == "off":
+    under = "" if shown.painted else PATTERNS[shown.word].second
+    if not under and shown.off:
         # Under enamel on wood or metal there is wood; under a wall's paint its plaster.
         under = "grey plaster" if shown.word == "roller" else "old timber"
     return np.asarray(MATERIALS[under].reflectance, float) if under else None

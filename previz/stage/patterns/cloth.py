@@ -13,7 +13,7 @@ TEXELS = 6
 
 
 def _even(lots: np.ndarray) -> np.ndarray:
-    """Return lots of threads less the mean of their neighbours, so that no tile has a broad band of its own."""
+    """Return lots of threads less their neighbours' mean, so that no tile has a broad band of its own."""
     flat = lots.ravel()
     return (flat - (np.roll(flat, 1) + np.roll(flat, -1) + np.roll(flat, 2) + np.roll(flat, -2)) / 4).reshape(
         lots.shape)
@@ -28,7 +28,8 @@ def _woven(pitch: float, over, seed: int, uneven: float = 0.12) -> Drawn:
     top = over(i, j)
     # A thread is round across and dives under the next one along.
     warp, weft = np.cos(np.pi * 0.9 * x), np.cos(np.pi * 0.9 * y)
-    warp_same, weft_same = (over(i, j + np.sign(y).astype(int)) == top), (over(i + np.sign(x).astype(int), j) == top)
+    warp_same = over(i, j + np.sign(y).astype(int)) == top
+    weft_same = over(i + np.sign(x).astype(int), j) == top
     warp_bow = np.where(warp_same, 1.0, np.cos(np.pi * 0.8 * y))
     weft_bow = np.where(weft_same, 1.0, np.cos(np.pi * 0.8 * x))
     bulge = np.where(top, warp * (0.45 + 0.55 * warp_bow), weft * (0.45 + 0.55 * weft_bow))
@@ -47,7 +48,7 @@ def plain_weave(size: float) -> Drawn:
 
 @draws("twill")
 def twill(size: float) -> Drawn:
-    """Over two and under two, each row one aside, which gives ribs aslant; `size` is from thread to thread. [m]"""
+    """Over two and under two, each row one aside, in ribs aslant; `size` is from thread to thread. [m]"""
     return _woven(size, lambda i, j: (i - j) % 4 < 2, 42)
 
 
@@ -70,7 +71,7 @@ def knit(size: float) -> Drawn:
     high = 0.8
     # Each leg of a V leans by three quarters of a stitch.
     leg = (canvas.v / size / high - 1.5 * np.abs(x)) % 1.0 - 0.5
-    yarn = np.sqrt(np.clip(1 - (2 * leg) ** 2, 0, 1)) * np.sqrt(np.clip(1 - (4 * np.abs(x) - 1) ** 2 * 0.8, 0, 1))
+    yarn = np.sqrt(np.clip(1 - (2 * leg) ** 2, 0, 1) * np.clip(1 - 0.8 * (4 * np.abs(x) - 1) ** 2, 0, 1))
     rib = 0.5 + 0.5 * np.cos(2 * np.pi * canvas.u / (4 * size))
     fuzz = canvas.noise.band(0.15 * size, 2 * size, slope=0.2)
     tone = (0.55 + 0.5 * yarn + 0.12 * rib) * (1 + 0.04 * fuzz + 0.06 * (canvas.lot(1, wale) - 0.5))
@@ -100,7 +101,8 @@ def check(size: float) -> Drawn:
 def stripes(size: float) -> Drawn:
     """Woven stripes of two colours, upright; `size` is a stripe's width. [m]"""
     canvas = Canvas((16 * size, 16 * size), 384, 384, 46)
-    share = np.clip(0.5 + (np.abs(canvas.u / size % 2 - 1) - 0.5) * size / canvas.step[0], 0, 1) + 0 * canvas.v
+    band = (np.abs(canvas.u / size % 2 - 1) - 0.5) * size
+    share = np.clip(0.5 + band / canvas.step[0], 0, 1) + 0 * canvas.v
     height, tone = _threads(canvas, 2 * canvas.step[0])
     return Drawn(canvas.size, height, tone, share)
 
@@ -127,6 +129,6 @@ def leather_grain(size: float) -> Drawn:
     _, gap, _, number = cells(canvas.u, canvas.v, canvas.size, counts, 48, 0.95)
     dome = 1 - np.exp(-gap / (0.22 * size))
     folds = canvas.noise.band(8 * size, 60 * size, slope=1.2)
-    tone = (0.80 + 0.24 * dome) * (1 + 0.05 * folds) * (0.97 + 0.06 * canvas.lot(1, number))
-    return Drawn(canvas.size, 0.07 * size * dome + 0.05 * size * folds, tone,
+    tone = (0.80 + 0.24 * dome) * (1 + 0.008 * folds) * (0.97 + 0.06 * canvas.lot(1, number))
+    return Drawn(canvas.size, 0.07 * size * dome + 0.03 * size * folds, tone,
                  roughness=np.clip(1.15 - 0.2 * dome + 0.1 * folds, 0.5, 2))

@@ -5,13 +5,15 @@ from __future__ import annotations
 import functools
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
 from previz.stage.patterns.noise import Noise, Size, lot
 
 Part = np.ndarray | float
+
+MANY = 4096
+"""Texels from which lots are drawn for the numbers that occur. [1]"""
 
 
 @dataclass(frozen=True)
@@ -62,30 +64,47 @@ class Canvas:
 
     def lot(self, number: int, *places) -> np.ndarray:
         """Return a number of [0, 1) for whole numbers of a place; `number` tells lots of one place apart."""
-        return lot(self.seed * 1009 + number, *places)
+        seed = self.seed * 1009 + number
+        if len(places) == 1 and np.size(places[0]) > MANY:
+            # A lot for each number, not for each texel.
+            return lot(seed, np.arange(int(places[0].max()) + 1))[places[0]]
+        return lot(seed, *places)
+
+    def mixed(self, number: int, counts: tuple[int, int]) -> np.ndarray:
+        """Return lots of [0, 1) for units in rows and columns, few of them like their neighbours.
+
+        Where like ones lie together they are seen again with every tile.
+        """
+        plain = self.lot(number, np.arange(counts[0])[:, None], np.arange(counts[1])[None])
+        around = sum(np.roll(plain, step, axis) for step in (1, -1) for axis in (0, 1))
+        order = np.argsort(plain - 0.22 * around, axis=None, kind="stable")
+        ranks = np.empty(plain.size)
+        ranks[order] = np.arange(plain.size) / plain.size
+        return ranks.reshape(counts)
 
     def inside(self, depth: np.ndarray) -> np.ndarray:
         """Return how much of a texel lies on the inner side of an edge that is so deep outside. [m] -> [1]"""
         return np.clip(0.5 + depth / max(self.step), 0, 1)
 
 
-BUILDERS: dict[str, Callable[[float], Drawn]] = {}
+Builder = Callable[[float], Drawn]
+
+BUILDERS: dict[str, Builder] = {}
 """Word of a pattern -> function of its size [m] that draws it."""
 
 
-def draws(word: str) -> Callable[[Callable[..., Drawn]], Callable[[float], Drawn]]:
-    """Return a decorator that makes a function the one that draws a pattern; its tiles are kept."""
+def draws(word: str) -> Callable[[Builder], Builder]:
+    """Return a decorator that makes a function the one that draws a pattern."""
 
-    def keep(function: Callable[..., Drawn]) -> Callable[[float], Drawn]:
-        kept: Any = functools.lru_cache(maxsize=16)(function)
-        BUILDERS[word] = kept
-        return kept
+    def keep(function: Builder) -> Builder:
+        BUILDERS[word] = function
+        return function
 
     return keep
 
 
 def slopes_of(height: np.ndarray, size: Size) -> np.ndarray:
-    """Return rise over length towards greater u and v, shape (rows, columns, 2), by periodic differences. [1]"""
+    """Return rise over length towards greater u and v of a tile. Shape (rows, columns, 2) [1]"""
     rows, columns = height.shape
     across = (np.roll(height, -1, 1) - np.roll(height, 1, 1)) * (columns / (2 * size[0]))
     upward = (np.roll(height, 1, 0) - np.roll(height, -1, 0)) * (rows / (2 * size[1]))

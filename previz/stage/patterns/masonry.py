@@ -47,14 +47,14 @@ def _rounded(x, y, corner: float):
 def brick(size: float) -> Drawn:
     """Stretcher bond with recessed mortar; `size` is a brick's length. [m]"""
     face = size, size * BRICK[1] / BRICK[0]
-    canvas = Canvas((10 * (face[0] + JOINT), 30 * (face[1] + JOINT)), 512, 512, 21)
+    canvas = Canvas((10 * (face[0] + JOINT), 30 * (face[1] + JOINT)), 480, 480, 21)
     number, (x, y), depth = _bond(canvas, face, JOINT, rough=0.004)
     sandy = canvas.noise.band(0.006, 0.05, slope=0.4)
-    clouds = canvas.noise.band(0.012, 0.4, slope=1.2)
+    clouds = canvas.noise.band(0.012, 0.2, slope=1.0)
     depth = depth + 0.0008 * clouds
     shown = canvas.inside(depth - 0.0005)
-    burnt = canvas.lot(1, number)
-    of_brick = 0.78 + 0.44 * canvas.lot(2, number) - 0.34 * (burnt > 0.88) + 0.16 * (burnt < 0.10)
+    burnt, tones = (canvas.mixed(k, (30, 10)).ravel() for k in (1, 2))
+    of_brick = (0.80 + 0.42 * tones - 0.24 * (burnt > 0.92) + 0.14 * (burnt < 0.10))[number]
     pits = np.clip(sandy - 1.7, 0, 1)
     face_tone = of_brick * (1 + 0.07 * clouds + 0.05 * sandy - 0.35 * pits)
     mortar = (0.92 + 0.06 * clouds + 0.05 * sandy) * (0.72 + 0.28 * np.clip(-depth / 0.004, 0, 1))
@@ -99,9 +99,9 @@ def slabs(size: float) -> Drawn:
     joint = 0.008
     canvas = Canvas((6 * (size + joint), 6 * (size + joint)), 512, 512, 24)
     number, (x, y), depth = _bond(canvas, (size, size), joint, rough=0.003)
-    clouds, sandy = canvas.noise.band(0.02, 1.2), canvas.noise.band(0.007, 0.03, slope=0.3)
+    clouds, sandy = canvas.noise.band(0.02, 0.6), canvas.noise.band(0.007, 0.03, slope=0.3)
     shown = canvas.inside(depth)
-    tone = (0.86 + 0.28 * canvas.lot(1, number)) * (1 + 0.07 * clouds + 0.05 * sandy)
+    tone = (0.87 + 0.26 * canvas.mixed(1, (6, 6)).ravel()[number]) * (1 + 0.05 * clouds + 0.05 * sandy)
     lean = [(canvas.lot(k, number) - 0.5) * 0.012 for k in (2, 3)]
     height = lean[0] * x + lean[1] * y + 0.0002 * sandy - 0.006 * np.exp(-np.maximum(depth, -0.01) / 0.005)
     return Drawn(canvas.size, height, tone * (0.45 + 0.55 * shown), 1 - shown,
@@ -112,7 +112,7 @@ def slabs(size: float) -> Drawn:
 def setts(size: float) -> Drawn:
     """Squared paving stones in courses of uneven lengths; `size` is how wide a course is. [m]"""
     courses, stones = 16, 10
-    canvas = Canvas((stones * size * 1.5, courses * size), 512, 512, 25)
+    canvas = Canvas((stones * size * 1.5, courses * size), 432, 432, 25)
     course = np.floor(canvas.v / size).astype(int)
     whole = canvas.size[0] / stones
     place = (canvas.u + canvas.lot(1, course) * whole * stones) % canvas.size[0]
@@ -123,27 +123,33 @@ def setts(size: float) -> Drawn:
     right_of = (slot + 1) * whole + (canvas.lot(2, course, (slot + 1) % stones) - 0.5) * 0.4 * whole
     beyond = place >= right_of
     slot = np.where(beyond, slot + 1, slot)
-    ends = [each * whole + (canvas.lot(2, course, each % stones) - 0.5) * 0.4 * whole for each in (slot, slot + 1)]
+    ends = [(each + (canvas.lot(2, course, each % stones) - 0.5) * 0.4) * whole for each in (slot, slot + 1)]
     number = course * stones + slot % stones
     x, half = place - (ends[0] + ends[1]) / 2, (ends[1] - ends[0]) / 2
     y = canvas.v - (course + 0.5) * size
-    bumps = canvas.noise.band(0.008, 0.09, slope=0.8)
-    depth = _rounded(np.abs(x) - half + 0.006, np.abs(y) - size / 2 + 0.006, 0.018) + 0.0015 * bumps
-    return _stones(canvas, number, (x, y), depth, bumps, 0.012 * size / 0.1)
+    bumps = canvas.noise.band(0.014, 0.09, slope=1.1)
+    depth = _rounded(np.abs(x) - half + 0.006, np.abs(y) - size / 2 + 0.006, 0.018) + 0.0012 * bumps
+    return _stones(canvas, number, (x, y), depth, bumps, 0.012 * size / 0.1, (courses, stones))
 
 
-def _stones(canvas: Canvas, number, aside, depth, bumps, rise: float) -> Drawn:
-    """Return paving stones with domed heads of which so much stands out of the joints. [m]"""
+def _stones(canvas: Canvas, number, aside, depth, bumps, rise: float, counts) -> Drawn:
+    """Return so many paving stones with domed heads, of which so much stands out of the joints. [m]"""
     shown = canvas.inside(depth)
     dome = np.clip(depth / (1.6 * rise), 0, 1)
-    dome = 1 - (1 - dome) ** 2.2
+    dome = 1 - (1 - dome) * (1 - dome)
     lean = [(canvas.lot(k, number) - 0.5) * 0.10 for k in (3, 4)]
     sunk = (canvas.lot(5, number) - 0.5) * 0.3 * rise
     height = dome * (rise + sunk + lean[0] * aside[0] + lean[1] * aside[1] + 0.0005 * bumps)
-    tone = (0.72 + 0.56 * canvas.lot(6, number)) * (1 + 0.07 * bumps)
+    tone = (0.76 + 0.48 * canvas.mixed(6, counts).ravel()[number]) * (1 + 0.07 * bumps)
     tone = shown * tone * (0.70 + 0.30 * dome) + (1 - shown) * (0.75 + 0.1 * bumps)
     return Drawn(canvas.size, height + 0.0006 * (1 - dome) * bumps, tone, 1 - shown, 0.3 + 0.7 * dome,
                  1.35 - 0.5 * dome)
+
+
+def _smaller(one, two, within: float):
+    """Return the smaller of two, smoothly where they differ by less than `within`."""
+    mix = np.clip(0.5 + 0.5 * (two - one) / within, 0, 1)
+    return two + (one - two) * mix - within * mix * (1 - mix)
 
 
 @draws("cobbles")
@@ -151,6 +157,10 @@ def cobbles(size: float) -> Drawn:
     """Round stones set in earth; `size` is from stone to stone. [m]"""
     counts = 16, 16
     canvas = Canvas((16 * size, 16 * size), 384, 384, 26)
-    _, gap, aside, number = cells(canvas.u, canvas.v, canvas.size, counts, 26, 0.62)
-    bumps = canvas.noise.band(0.010, 0.08, slope=0.9)
-    return _stones(canvas, number, aside, gap / 2 - 0.03 * size + 0.0012 * bumps, bumps, 0.20 * size)
+    near, gap, aside, number = cells(canvas.u, canvas.v, canvas.size, counts, 26, 0.58)
+    bumps = canvas.noise.band(0.016, 0.10, slope=1.2)
+    # A stone fills its cell but for the corners, where a circle cuts it.
+    reach = (0.50 + 0.10 * canvas.lot(1, number)) * size
+    depth = _smaller(gap / 2 - 0.035 * size, reach - near, 0.05 * size)
+    return _stones(canvas, number, aside, depth + 0.0008 * bumps,
+                   bumps, 0.20 * size, counts)

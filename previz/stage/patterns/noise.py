@@ -55,11 +55,11 @@ class Noise:
         along, up : float
             How far it is drawn out in u and in v. [1]
         """
-        waves = np.hypot(self._across * along, self._up * up)
-        with np.errstate(divide="ignore"):
-            gain = np.where(waves > 0, waves, np.inf) ** -(slope if slope else 0.0)
-        gain = gain if slope else np.where(waves > 0, 1.0, 0.0)
-        gain = gain * np.exp(-((waves * least) ** 2)) * -np.expm1(-((waves * greatest) ** 4))
+        waves = (self._across * along) ** 2 + (self._up * up) ** 2
+        waves[0, 0] = 1.0
+        broad = (waves * greatest**2) ** 2
+        gain = np.exp(-waves * least**2 - (slope / 2) * np.log(waves)) * (broad / (1 + broad))
+        gain[0, 0] = 0.0
         made = np.fft.irfft2(self._white * gain, self.shape)
         return made / max(np.sqrt(np.mean(made**2)), 1e-12)
 
@@ -93,20 +93,23 @@ def cells(u: np.ndarray, v: np.ndarray, size: Size, counts: tuple[int, int], see
     Worley 1996, "A cellular texture basis function".
     """
     wide, high = size[0] / counts[0], size[1] / counts[1]
-    column, row = np.floor(u / wide).astype(int), np.floor(v / high).astype(int)
+    column, row = np.floor(u / wide).astype(int)[0], np.floor(v / high).astype(int)[:, 0]
+    lots = [loose * (lot(seed + k, np.arange(counts[0])[None], np.arange(counts[1])[:, None]) - 0.5) + 0.5
+            for k in (0, 1)]
     nearest = np.full((v.shape[0], u.shape[1]), np.inf)
     second, number = nearest.copy(), np.zeros(nearest.shape, int)
     right, upward = np.zeros_like(nearest), np.zeros_like(nearest)
     for step_v in (-1, 0, 1):
         for step_u in (-1, 0, 1):
             i, j = (column + step_u) % counts[0], (row + step_v) % counts[1]
-            one, two = (loose * (lot(seed + k, i, j) - 0.5) + 0.5 for k in (0, 1))
-            du = u - (column + step_u + one) * wide
-            dv = v - (row + step_v + two) * high
-            apart = np.sqrt(du * du + dv * dv)
+            one, two = (each[j][:, i] for each in lots)
+            du = u - (column + step_u) * wide - one * wide
+            dv = v - (row + step_v)[:, None] * high - two * high
+            apart = du * du + dv * dv
             closer = apart < nearest
             second = np.where(closer, nearest, np.minimum(second, apart))
             nearest = np.where(closer, apart, nearest)
-            number = np.where(closer, i * counts[1] + j, number)
+            number = np.where(closer, i[None] * counts[1] + j[:, None], number)
             right, upward = np.where(closer, du, right), np.where(closer, dv, upward)
-    return nearest, second - nearest, (right, upward), number
+    nearest = np.sqrt(nearest)
+    return nearest, np.sqrt(second) - nearest, (right, upward), number

@@ -45,12 +45,13 @@ def grass(size: float) -> Drawn:
     """Mown turf: blades in tufts, seen from above; `size` is how wide a tuft is. [m]"""
     canvas = Canvas((48 * size, 48 * size), 448, 448, 53)
     noise = canvas.noise
-    one = noise.band(0.10 * size, 0.9 * size, slope=0.3, along=5.0)
-    two = np.roll(noise.band(0.10 * size, 0.9 * size, slope=0.3, up=5.0), (131, 57), (0, 1))
-    clumps = noise.band(0.6 * size, 8 * size, slope=0.9)
-    blades = np.where(one > two, one, two)
-    height = 0.05 * size * blades + 0.18 * size * clumps
-    tone = np.clip(1 + 0.24 * (blades - 0.5) + 0.13 * clumps, 0.25, 2)
+    one = noise.band(0.10 * size, 0.7 * size, slope=0.2, along=3.5)
+    two = np.roll(noise.band(0.10 * size, 0.7 * size, slope=0.2, up=3.5), (131, 57), (0, 1))
+    clumps = noise.band(0.5 * size, 5 * size, slope=0.8)
+    patches = np.roll(noise.band(3 * size, 14 * size), (57, 190), (0, 1))
+    blades = np.maximum(one, two)
+    height = 0.05 * size * blades + 0.12 * size * clumps
+    tone = np.clip(1 + 0.26 * (blades - 0.5) + 0.16 * clumps + 0.05 * patches, 0.2, 2.2)
     return Drawn(canvas.size, height, tone)
 
 
@@ -78,13 +79,13 @@ def snow(size: float) -> Drawn:
 def ripples(size: float) -> Drawn:
     """Small waves of a light wind along u; `size` is from crest to crest. [m]"""
     canvas = Canvas((16 * size, 16 * size), 320, 320, 56)
-    height = np.zeros((canvas.rows, canvas.columns))
-    for number in range(36):
-        long = 0.45 * 4.5 ** canvas.lot(1, number)[0]
-        turn = 1.6 * (canvas.lot(2, number)[0] - 0.5)
-        # Whole waves over the tile, or it would have a seam.
-        waves = [round(16 / long * part) for part in (np.cos(turn), np.sin(turn))]
-        phase = 2 * np.pi * (waves[0] * canvas.u / canvas.size[0] + waves[1] * canvas.v / canvas.size[1]
-                             + canvas.lot(3, number)[0])
-        height += long**1.3 * np.sin(phase)
-    return Drawn(canvas.size, 0.0022 * size * height)
+    number = np.arange(36)
+    long = 0.45 * 4.5 ** canvas.lot(1, number)
+    turn = 1.6 * (canvas.lot(2, number) - 0.5)
+    # Whole waves over the tile, or it would have a seam.
+    across, upward = (np.rint(16 / long * part)[:, None] for part in (np.cos(turn), np.sin(turn)))
+    one = 2 * np.pi * (across * canvas.u / canvas.size[0] + canvas.lot(3, number)[:, None])
+    two = 2 * np.pi * upward * canvas.v.T / canvas.size[1]
+    strength = (0.0022 * size * long**1.3)[:, None]
+    height = (np.cos(two) * strength).T @ np.sin(one) + (np.sin(two) * strength).T @ np.cos(one)
+    return Drawn(canvas.size, height)

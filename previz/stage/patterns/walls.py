@@ -39,9 +39,9 @@ def plaster(size: float) -> Drawn:
     # A trowel leaves flats with edges between, not waves.
     flats = np.tanh(1.4 * sweeps)
     sandy = noise.band(0.03 * size, 0.12 * size, slope=0.2)
-    blotches = noise.band(0.4 * size, 6 * size, slope=1.2)
+    blotches = noise.band(0.3 * size, 2.5 * size, slope=1.0)
     return Drawn(canvas.size, 0.0022 * size * flats + 0.0004 * size * sandy,
-                 1 + 0.030 * blotches + 0.014 * flats + 0.012 * sandy)
+                 1 + 0.022 * blotches + 0.014 * flats + 0.012 * sandy)
 
 
 @draws("striped paper")
@@ -66,7 +66,9 @@ def figured_paper(size: float) -> Drawn:
     """Wallpaper with a small flower in a trellis, each row by half a step aside; `size` is that step. [m]"""
     canvas = Canvas((4 * size, 4 * size), 512, 512, 35)
     # One period holds a flower at its corners and one in the middle.
-    x, y = ((each / size) % 1.0 for each in (canvas.u + 0 * canvas.v, canvas.v + 0 * canvas.u))
+    count = canvas.columns // 4
+    x, y = (canvas.u / size)[:, :count], (canvas.v / size)[-count:]
+    x, y = x + 0 * y, y + 0 * x
     texel = canvas.step[0] / size
 
     def covered(depth):
@@ -81,6 +83,7 @@ def figured_paper(size: float) -> Drawn:
         leaf = np.abs(np.abs(dx) - 0.16) / 0.55 + np.abs(dy + 0.02)
         share = np.maximum(share, flower)
         share = np.maximum(share, covered((0.035 - leaf) * 0.7) * 0.8)
+    share = np.clip(np.tile(share, (4, 4)), 0, 1)
     fibres = canvas.noise.band(0.002, 0.02, slope=0.3)
     return Drawn(canvas.size, 0.00002 * fibres + 0.00004 * share, 1 + 0.012 * fibres, share)
 
@@ -89,17 +92,17 @@ def figured_paper(size: float) -> Drawn:
 def concrete(size: float) -> Drawn:
     """Concrete cast against level boards: their marks, pores, stains; `size` is a board's width. [m]"""
     boards = 14
-    canvas = Canvas((boards * size, boards * size), 512, 512, 36)
+    canvas = Canvas((boards * size, boards * size), 448, 448, 36)
     noise = canvas.noise
     board = np.floor(canvas.v / size).astype(int)
     from_edge = size / 2 - np.abs(canvas.v % size - size / 2) + 0 * canvas.u
-    clouds, sandy = noise.band(0.05, 1.2, slope=1.2), noise.band(0.008, 0.05, slope=0.4)
+    clouds, sandy = noise.band(0.04, 0.45, slope=1.0), noise.band(0.008, 0.05, slope=0.4)
     wood = noise.band(0.008, 0.05, slope=0.6, along=14.0)
     runs = np.clip(noise.band(0.03, 0.5, slope=1.0, up=9.0) - 0.6, 0, 2)
     pores = np.zeros((canvas.rows, canvas.columns))
     for number in range(170):
-        at = (canvas.lot(k, number)[0] for k in (1, 2))
-        column, row = (int(place * count) for place, count in zip(at, (canvas.columns, canvas.rows), strict=True))
+        column = int(canvas.lot(1, number)[0] * canvas.columns)
+        row = int(canvas.lot(2, number)[0] * canvas.rows)
         reach = 1 + int(canvas.lot(3, number)[0] ** 3 * 1.6)
         for i in range(-reach, reach + 1):
             for j in range(-reach, reach + 1):
@@ -109,7 +112,7 @@ def concrete(size: float) -> Drawn:
     seam = np.exp(-from_edge / 0.005)
     ragged = np.clip(0.7 + 0.5 * noise.band(0.03, 0.4), 0, 1.4)
     tone = (0.955 + 0.09 * canvas.lot(4, board)) * (
-        1 + 0.055 * clouds + 0.03 * sandy + 0.016 * wood - 0.06 * runs - 0.14 * seam * ragged - 0.4 * pores)
+        1 + 0.038 * clouds + 0.03 * sandy + 0.016 * wood - 0.06 * runs - 0.14 * seam * ragged - 0.4 * pores)
     step = (canvas.lot(5, board) - 0.5) * 0.0025
     height = step + 0.0016 * seam * ragged + 0.00010 * wood + 0.00022 * sandy - 0.004 * pores
     return Drawn(canvas.size, height, tone)

@@ -64,15 +64,19 @@ def rust_streaks(size: float) -> Drawn:
     """Spots of rust with runs below them; `size` is how long a run is. [m]"""
     canvas = Canvas((6 * size, 6 * size), 448, 448, 65)
     noise = canvas.noise
-    spots = noise.band(0.03 * size, 0.6 * size, slope=0.9)
-    runs = noise.band(0.02 * size, 0.5 * size, slope=0.8, up=14.0)
-    field = np.maximum(spots, 0.75 * runs + 0.45 * spots)
-    share = patches(canvas, 0.10, field)
-    # What has run down dyes what is under it thinly.
-    share = np.maximum(share, 0.6 * np.clip(runs + 0.4 * spots - 0.5, 0, 1.5) / 1.5)
+    field = noise.band(0.05 * size, 0.5 * size, slope=1.4)
+    field += 0.25 * noise.band(0.015 * size, 0.1 * size, slope=0.4)
+    spots = patches(canvas, 0.04, field)
+    # Water takes rust down from each spot, less and less; round the tile and once more, so that it joins.
+    length = size * (0.15 + 0.7 * canvas.lot(1, np.arange(canvas.columns)) ** 2)
+    fading = np.exp(-canvas.step[1] / length)
+    runs, above = np.zeros_like(spots), np.zeros(canvas.columns)
+    for row in (*range(canvas.rows), *range(canvas.rows)):
+        above = runs[row] = np.maximum(spots[row], above * fading)
+    runs = 0.55 * runs * np.clip(0.75 + 0.4 * noise.band(0.02 * size, 0.3 * size, up=8.0), 0, 1)
+    share = np.maximum(spots, (runs + np.roll(runs, 1, 1) + np.roll(runs, -1, 1)) / 3)
     fine = noise.band(0.012 * size, 0.08 * size, slope=0.3)
-    solid = patches(canvas, 0.10, field)
-    return Drawn(canvas.size, size * 0.0012 * solid * (1 + 0.5 * fine), 1 + 0.12 * fine * share, share,
+    return Drawn(canvas.size, size * 0.0012 * spots * (1 + 0.5 * fine), 1 + 0.14 * fine * share, share,
                  1 - 0.95 * share, 1 + 1.5 * share)
 
 
@@ -89,8 +93,31 @@ def bare(size: float) -> Drawn:
     return Drawn(canvas.size, 0.00004 * strokes, 1 + 0.012 * strokes)
 
 
+def over(drawn: Drawn, least: float, texels: int = 512) -> Drawn:
+    """Return a tile laid beside itself until it is so wide and high, coarser where it must be. [m]"""
+    counts = [max(int(np.ceil(least / each - 1e-9)), 1) for each in drawn.size]
+    shape = drawn.height.shape
+    coarse = []
+    for count, length in zip(counts[::-1], shape, strict=True):
+        want = int(np.ceil(count * length / texels))
+        coarse.append(next(each for each in range(want, length + 1) if length % each == 0))
+    if counts == [1, 1] and coarse == [1, 1]:
+        return drawn
+
+    def laid(part):
+        if not np.ndim(part):
+            return part
+        blocks = np.broadcast_to(part, shape).reshape(
+            shape[0] // coarse[0], coarse[0], shape[1] // coarse[1], coarse[1])
+        return np.tile(blocks.mean(axis=(1, 3)), counts[::-1])
+
+    return Drawn((drawn.size[0] * counts[0], drawn.size[1] * counts[1]), laid(drawn.height), laid(drawn.tone),
+                 laid(drawn.share), laid(drawn.gloss), laid(drawn.roughness))
+
+
 def worn(drawn: Drawn, share: float, size: float = 0.5) -> Drawn:
-    """Return a painted tile with a share of its paint flaked off, in patches of that width, and chipped. [1], [m]"""
+    """Return a painted tile with a share of its paint flaked off, in patches `size` wide. [1], [m]"""
+    drawn = over(drawn, 2.4)
     rows, columns = drawn.height.shape
     canvas = Canvas(drawn.size, columns, rows, 67)
     size = min(size, min(drawn.size) / 3)
@@ -108,16 +135,19 @@ def worn(drawn: Drawn, share: float, size: float = 0.5) -> Drawn:
 
 
 def scuffed(drawn: Drawn, share: float) -> Drawn:
-    """Return wood whose finish is rubbed off by feet and hands, a share of it: dull, dirty and scratched. [1]"""
+    """Return wood with a share of its finish rubbed off by feet and hands: dull, dirty, scratched. [1]"""
+    drawn = over(drawn, 1.2)
     rows, columns = drawn.height.shape
     canvas = Canvas(drawn.size, columns, rows, 68)
     field = canvas.noise.band(0.04, 1.2, slope=1.2, along=1.5)
     off = patches(canvas, share, field / 3.0)
-    scratches = np.clip(canvas.noise.band(0.0015, 0.05, slope=0.4, along=18.0) - 1.5, 0, 1.5) * min(2 * share, 1)
+    scratches = np.clip(canvas.noise.band(0.0015, 0.05, slope=0.4, along=18.0) - 1.5, 0, 1.5)
+    scratches *= min(2 * share, 1)
     dirt = canvas.noise.band(0.01, 0.4)
-    tone = drawn.tone * (1 - 0.06 * off + 0.10 * off * dirt - 0.22 * scratches + 0.10 * share * dirt)
+    tone = drawn.tone * (1 - 0.06 * off + 0.05 * off * dirt - 0.22 * scratches + 0.05 * share * dirt)
+    roughness = np.clip(drawn.roughness * (1 + 1.2 * off + 0.5 * scratches), 0.4, 3)
     return Drawn(drawn.size, drawn.height - 0.0002 * scratches, tone, drawn.share,
-                 drawn.gloss * (1 - 0.85 * off), np.clip(drawn.roughness * (1 + 1.2 * off + 0.5 * scratches), 0.4, 3))
+                 drawn.gloss * (1 - 0.85 * off), roughness)
 
 
 @draws("flecks")
@@ -148,9 +178,9 @@ def specks(size: float) -> Drawn:
 def veins(size: float) -> Drawn:
     """Marble: clouds and veins; `size` is from vein to vein. [m]"""
     canvas = Canvas((8 * size, 8 * size), 448, 448, 71)
-    bent = canvas.noise.band(0.04 * size, 3 * size, slope=1.4)
+    bent = canvas.noise.band(0.06 * size, 3 * size, slope=2.0)
     clouds = np.roll(canvas.noise.band(0.05 * size, 4 * size, slope=1.1), (113, 211), (0, 1))
-    thin = np.exp(-np.abs(bent) / 0.05) * np.clip(0.5 + 0.6 * clouds, 0, 1.2)
+    thin = np.exp(-np.abs(bent) / 0.045) * np.clip(0.6 + 0.5 * clouds, 0.1, 1.3)
     return Drawn(canvas.size, 0.00002 * clouds, np.clip(1.02 + 0.05 * clouds - 0.38 * thin, 0.2, 2))
 
 
@@ -160,4 +190,5 @@ def rough_stone(size: float) -> Drawn:
     canvas = Canvas((24 * size, 24 * size), 448, 448, 72)
     lumps = canvas.noise.band(0.12 * size, 4 * size, slope=1.0)
     sandy = canvas.noise.band(0.1 * size, 0.6 * size, slope=0.3)
-    return Drawn(canvas.size, size * (0.035 * lumps + 0.008 * sandy), np.clip(1 + 0.07 * lumps + 0.06 * sandy, 0.3, 2))
+    return Drawn(canvas.size, size * (0.035 * lumps + 0.008 * sandy),
+                 np.clip(1 + 0.07 * lumps + 0.06 * sandy, 0.3, 2))

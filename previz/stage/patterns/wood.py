@@ -6,7 +6,7 @@ import numpy as np
 
 from previz.stage.patterns.drawn import Canvas, Drawn, draws
 
-GAP = 0.0015
+GAP = 0.0018
 """Between boards of a floor (common practice, no source). [m]"""
 
 
@@ -18,9 +18,10 @@ def _figure(canvas: Canvas, spacing: float, wander: float) -> tuple[np.ndarray, 
     width, height = canvas.size
     rings = max(round(height / spacing), 1)
     bend = canvas.noise.band(0.03, 0.5, slope=1.6, along=9.0)
-    tooth = (canvas.v / height * rings + wander * bend) % 1.0
+    tooth = canvas.v / height * rings + wander * bend
+    tooth -= np.floor(tooth)
     # Early wood is light and grows slowly darker; late wood ends as the next year begins.
-    late = np.clip(1.12 * tooth**2.2, 0, 1) * np.clip((1 - tooth) * 7, 0, 1)
+    late = np.clip(1.1 * tooth * tooth, 0, 1) * np.clip((1 - tooth) * 7, 0, 1)
     fine = canvas.noise.band(0.0012, 0.012, slope=0.3, along=22.0)
     return late, np.clip(fine - 0.9, 0, 2) / 2
 
@@ -39,7 +40,7 @@ def _windows(canvas: Canvas, number: np.ndarray, fields) -> list[np.ndarray]:
 def planks(size: float) -> Drawn:
     """Floor boards along u with staggered ends; `size` is a board's width. [m]"""
     boards = 16
-    canvas = Canvas((40 * size, boards * size), 576, 512, 11)
+    canvas = Canvas((40 * size, boards * size), 512, 512, 11)
     row = np.floor(canvas.v / size).astype(int)
     start = canvas.lot(1, row) * canvas.size[0]
     cut = (0.36 + 0.28 * canvas.lot(2, row)) * canvas.size[0]
@@ -53,15 +54,15 @@ def planks(size: float) -> Drawn:
     side = size / 2 - np.abs((canvas.v % size) - size / 2)
     end = length / 2 - np.abs(from_end - length / 2)
     # A gap is narrower than a texel: what it covers of one is dark.
-    gaps = 1 - (1 - GAP / 2 / canvas.step[1] * (side < canvas.step[1])) * (
-        1 - 0.7 * GAP / 2 / canvas.step[0] * (end < canvas.step[0]))
+    gaps = 1 - (1 - GAP / canvas.step[1] * (side < canvas.step[1])) * (
+        1 - 1.3 * GAP / canvas.step[0] * (end < canvas.step[0]))
     tone = (0.80 + 0.40 * canvas.lot(3, number)) * (1.06 - 0.26 * late - 0.22 * pores + 0.03 * broad)
     lean = (canvas.lot(4, number) - 0.5) * 0.012
     lift = (canvas.lot(5, number) - 0.5) * 0.0005
     height = (lift + lean * (canvas.v % size - size / 2) - 0.0011 * np.exp(-side / 0.003)
               - 0.0008 * np.exp(-end / 0.003) - 0.00006 * late - 0.00012 * pores)
-    return Drawn(canvas.size, height, tone * (1 - 0.9 * gaps), gloss=1 - gaps,
-                 roughness=np.clip(1 + 0.18 * broad + 0.25 * late + 0.3 * (canvas.lot(6, number) - 0.5), 0.5, 2))
+    roughness = np.clip(1 + 0.18 * broad + 0.25 * late + 0.3 * (canvas.lot(6, number) - 0.5), 0.5, 2)
+    return Drawn(canvas.size, height, tone * (1 - 0.8 * gaps), gloss=1 - gaps, roughness=roughness)
 
 
 @draws("parquet")
@@ -69,7 +70,7 @@ def parquet(size: float) -> Drawn:
     """Blocks four times as long as wide, laid as herringbone; `size` is a block's width. [m]"""
     long, turns = 4, 4
     side = np.sqrt(2) * size * long * turns
-    canvas = Canvas((side, side), 512, 512, 12)
+    canvas = Canvas((side, side), 448, 448, 12)
     one, two = (canvas.u + canvas.v) / np.sqrt(2) / size, (canvas.u - canvas.v) / np.sqrt(2) / size
     i, j = np.floor(one).astype(int), np.floor(two).astype(int)
     # Axis-aligned herringbone: along each diagonal step the same row of `long` cells lying, `long` standing.
@@ -82,9 +83,9 @@ def parquet(size: float) -> Drawn:
     across = np.where(lying, two - j, one - i)
     wood = Canvas((0.9, 0.3), 320, 320, 13)
     late, pores = _figure(wood, 0.010, 2.0)
-    column = ((along * size / 0.9 + canvas.lot(1, number)) % 1 * 320).astype(int) % 320
-    row = ((across * size / 0.3 + canvas.lot(2, number)) % 1 * 320).astype(int) % 320
-    late, pores = late[row, column], pores[row, column]
+    column = ((along * (size / 0.9) + canvas.lot(1, number)) * 320).astype(int) % 320
+    row = ((across * (size / 0.3) + canvas.lot(2, number)) * 320).astype(int) % 320
+    late, pores = (np.take(each, row * 320 + column) for each in (late, pores))
     edge = np.minimum(0.5 - np.abs(across - 0.5), long / 2 - np.abs(along - long / 2)) * size
     gaps = 0.35 * (edge < 0.7 * canvas.step[0])
     tone = (0.80 + 0.40 * canvas.lot(3, number)) * (1.05 - 0.22 * late - 0.2 * pores)
@@ -100,14 +101,14 @@ def grain(size: float) -> Drawn:
     canvas = Canvas((4 * size, size), 448, 512, 14)
     late, pores = _figure(canvas, 0.008, 3.2)
     broad = canvas.noise.band(0.06, 0.4, along=4.0)
-    tone = 1.05 - 0.22 * late - 0.22 * pores + 0.045 * broad
+    tone = 1.06 - 0.27 * late - 0.24 * pores + 0.04 * broad
     return Drawn(canvas.size, -0.00004 * late - 0.00006 * pores, tone,
                  roughness=1 + 0.25 * late + 0.2 * pores)
 
 
 @draws("match boarding")
 def match_boarding(size: float) -> Drawn:
-    """Upright tongued boards with a groove between, as walls and doors are lined; `size` is their width. [m]"""
+    """Upright tongued boards with grooves between, which line walls and doors; `size` is their width. [m]"""
     boards = 16
     canvas = Canvas((boards * size, 1.2), 512, 256, 15)
     board = np.floor(canvas.u / size).astype(int)
