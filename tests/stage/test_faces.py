@@ -18,7 +18,7 @@ from previz.stage.figures.build import FigureSpec, build_figure
 from previz.stage.figures.data import body_data
 from previz.stage.figures.expressions import shares, shows_teeth, with_face
 from previz.stage.figures.people import PEOPLE, grown, older
-from previz.stage.figures.pose import SIDES, dense_weights, pose, share_of, skeleton
+from previz.stage.figures.pose import FINGERS, SIDES, dense_weights, pose, share_of, skeleton
 from previz.stage.figures.skin import bare, face_shape, head_shape
 from previz.stage.figures.strands import brows
 
@@ -189,6 +189,19 @@ def test_lids_close_on_a_blink():
         assert near[:, 0].max() > eye.apex[0]
 
 
+@pytest.mark.parametrize("name", ["smile", "laughing", "tired", "frown"])
+def test_lids_stay_over_the_eyes(name):
+    """No lid's outside lies within the ball of an eye, whatever the face shows."""
+    built = build_figure(FigureSpec("person five", expression=name))
+    part = built.part("skin")
+    for eye in built.eyes:
+        offset = part.vertices - eye.centre
+        away = np.linalg.norm(offset, axis=1)
+        outer = np.einsum("ij,ij->i", part.normals, offset) > 0.5 * away
+        front = outer & (offset @ eye.gaze > 2e-3) & (away < eye.radius + 4e-3)
+        assert front.sum() > 50 and away[front].min() > eye.radius - 1e-5
+
+
 def test_brows_go_with_their_skin():
     """What lies on the face moves as the skin under it does, to half a millimetre."""
     data, person = body_data(), "person five"
@@ -232,8 +245,25 @@ def test_hands_close_about_a_round_thing(person, held):
         away = np.linalg.norm(offset - np.outer(offset @ along, along), axis=1) - grip.HELD[held].radius
         own = share_of(weights, side) > 0.5
         assert away[own].min() > -2.0e-3
-        for finger in ("index", "middle", "ring", "little"):
+        for finger in FINGERS:
             assert away[share_of(weights, f"{side} {finger}") > 0.5].min() < 1e-3
+
+
+@pytest.mark.parametrize("name", ["fist", "pointing", "paper"])
+def test_fingers_do_not_go_through_the_palm(name):
+    """The last bones of bent fingers stay on the palm's side of the back of the hand."""
+    data, skin, person = body_data(), bare(), "person five"
+    weights = dense_weights()[skin.hand_rows]
+    posed = grip.with_grip(pose(skeleton(person), {}), person, "right", name)
+    points = posed.skin(data.shapes[data.people.index(person)][skin.hand_rows], weights)
+    points = points - posed.at("right hand")
+    tips = points[share_of(weights, *(f"right {finger} 3" for finger in FINGERS)) > 0.6]
+    back = points[share_of(weights, "right hand") > 0.6]
+    # In the zero stance the palm of a right hand faces +y.
+    gap = np.linalg.norm(tips[:, None, ::2] - back[None, :, ::2], axis=2)
+    near = gap.min(axis=1) < 4e-3
+    level = np.array([back[row < 5e-3, 1].max() for row in gap[near]])
+    assert np.all(tips[near, 1] > level - 6e-3)
 
 
 @pytest.mark.parametrize("name", GRIPS)

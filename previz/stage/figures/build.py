@@ -27,7 +27,7 @@ from previz.stage.figures.body import Body, settle
 from previz.stage.figures.data import body_data
 from previz.stage.figures.dress import cloth_part, garments, suit
 from previz.stage.figures.expressions import EXPRESSIONS, shares, shows_teeth, with_face
-from previz.stage.figures.eyes import clear_lids, eye_surfaces
+from previz.stage.figures.eyes import clear_balls, clear_lids, eye_surfaces
 from previz.stage.figures.grip import mug, placed_axis
 from previz.stage.figures.hair import STYLES, hair, under_hair
 from previz.stage.figures.mesh import compact, joined, smooth_normals, sound, triangles, unit, used_rows
@@ -321,7 +321,10 @@ def _surfaces(spec, body: Body):
     parts = {}
     head = skin.finer.apply(posed(skin.head_rows))
     quads = skin.finer.quads
-    head = clear_lids(head, smooth_normals(head, quads), body.eyes)
+    normals = smooth_normals(head, quads)
+    if spec.expression != "neutral" or older(spec.person, spec.age):
+        head = clear_balls(head, normals, body.eyes)
+    head = clear_lids(head, normals, body.eyes)
     normals = smooth_normals(head, quads)
     hands = posed(skin.hand_rows)
     style = PEOPLE[spec.person].hair if spec.hair is None else spec.hair

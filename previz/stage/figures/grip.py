@@ -27,7 +27,6 @@ _LEAST = (-14, -16, -18)
 
 _FREE = {
     "at rest": (24, 36, 18), "flat": (3, 6, 3), "book": (48, 14, 6), "paper": (52, 30, 14),
-    "pointing": (78, 92, 50), "fist": (80, 96, 56),
 }
 """Bend of each joint of a middle finger that holds nothing round. Common practice, no source. [deg]"""
 
@@ -35,8 +34,8 @@ _SHARE = {"index": 0.78, "middle": 0.95, "ring": 1.06, "little": 1.12}
 _SPREAD = {"index": 4.0, "middle": 0.5, "ring": -2.5, "little": -6.0}
 """Of a hand at ease: how much farther each finger bends, and its lean to the thumb's side. [1], [deg]"""
 
-_THUMBS = {"at rest": (14, 4, 8, 14), "flat": (0, 0, 2, 4), "pointing": (40, 22, 28, 30),
-           "fist": (46, 24, 30, 30), "book": (34, 6, 4, 6), "paper": (44, 18, 16, 14)}
+_THUMBS = {"at rest": (14, 4, 8, 14), "flat": (0, 0, 2, 4), "pointing": (30, 12, 26, 28),
+           "fist": (30, 12, 26, 28), "book": (34, 6, 4, 6), "paper": (44, 18, 16, 14)}
 """Of the thumb: turn over the palm, bend of its first, second and last joint. [deg]"""
 
 
@@ -56,8 +55,10 @@ class Held:
     along: float
 
 
-HELD = {"cup": Held(0.0395, 0.012), "rail": Held(0.019, 0.010), "lever": Held(0.013, 0.010)}
-"""Grip -> what it closes about: a mug, a handrail of 38 mm, a lever of 26 mm. Common practice, no source."""
+HELD = {"cup": Held(0.0395, 0.012), "rail": Held(0.019, 0.010), "lever": Held(0.013, 0.010),
+        "fist": Held(0.008, 0.014)}
+"""Grip -> what it closes about: a mug, a handrail of 38 mm, a lever of 26 mm, and what a
+fist leaves open. Common practice, no source."""
 
 ARMS = {
     "cup": {"shoulder flexion": 6.0, "shoulder abduction": 6.0, "shoulder rotation": 18.0,
@@ -149,7 +150,7 @@ def bends(person, side, grip):
     for finger in FINGERS:
         axis = bones.curl_axis[f"{side} {finger}"]
         closed = grip in HELD
-        angles = _closed(person, side, finger, grip) if closed else _free(finger, grip)
+        angles = _closed(person, side, finger, grip) if closed else _free(person, side, finger, grip)
         lean = turn("y", _SPREAD[finger] * (0.35 if closed else 1.0 if grip in ("at rest", "flat") else 0.2))
         for k, angle in enumerate(angles):
             bend = turn_about(axis, angle)
@@ -158,12 +159,12 @@ def bends(person, side, grip):
     return found
 
 
-def _free(finger, grip):
-    """Return the bends of a finger that closes about nothing. [deg]"""
+def _free(person, side, finger, grip):
+    """Return the bends of a finger of a hand that closes about nothing: open, or shut into the palm. [deg]"""
     if grip == "pointing" and finger == "index":
         return (4.0, 6.0, 4.0)
-    if grip == "paper" and finger in ("ring", "little"):
-        return (58.0, 55.0, 25.0)
+    if grip == "pointing" or (grip == "paper" and finger in ("ring", "little")):
+        return _closed(person, side, finger, "fist")
     share = _SHARE[finger] if grip == "at rest" else 1.0
     return tuple(share * angle for angle in _FREE[grip])
 
@@ -195,7 +196,7 @@ def _thumb(person, side, grip):
         return (turn("z", -sign * over) @ turn_about(curl, first), turn_about(curl, second),
                 turn_about(curl, last))
 
-    if grip not in HELD:
+    if grip in _THUMBS:
         best = turns(*_THUMBS[grip])
     else:
         hand, axis = _hand(person, side), axis_of(person, side, grip)
