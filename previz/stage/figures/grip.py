@@ -55,10 +55,8 @@ class Held:
     along: float
 
 
-HELD = {"cup": Held(0.0395, 0.012), "rail": Held(0.019, 0.010), "lever": Held(0.013, 0.010),
-        "fist": Held(0.008, 0.014)}
-"""Grip -> what it closes about: a mug, a handrail of 38 mm, a lever of 26 mm, and what a
-fist leaves open. Common practice, no source."""
+HELD = {"cup": Held(0.0395, 0.012), "rail": Held(0.019, 0.010), "lever": Held(0.013, 0.010)}
+"""Grip -> what it closes about: a mug, a handrail of 38 mm, a lever of 26 mm. Common practice, no source."""
 
 ARMS = {
     "cup": {"shoulder flexion": 6.0, "shoulder abduction": 6.0, "shoulder rotation": 18.0,
@@ -163,10 +161,33 @@ def _free(person, side, finger, grip):
     """Return the bends of a finger of a hand that closes about nothing: open, or shut into the palm. [deg]"""
     if grip == "pointing" and finger == "index":
         return (4.0, 6.0, 4.0)
-    if grip == "pointing" or (grip == "paper" and finger in ("ring", "little")):
-        return _closed(person, side, finger, "fist")
+    if grip in ("pointing", "fist") or (grip == "paper" and finger in ("ring", "little")):
+        return _shut(person, side, finger)
     share = _SHARE[finger] if grip == "at rest" else 1.0
     return tuple(share * angle for angle in _FREE[grip])
+
+
+@cache
+def _shut(person, side, finger):
+    """Return the bends of a finger that is shut until its end lies on the palm. [deg]"""
+    hand, curl = _hand(person, side), skeleton(person).curl_axis[f"{side} {finger}"]
+    joints, inwards = hand.joints[finger], -SIDES[side]
+    palm = hand.palm[hand.palm[:, 2] > joints[0][2] + 4e-3][:, [0, 2, 1]] * [1.0, 1.0, inwards]
+    chosen = (0.0, 0.0, 0.0)
+    for share in np.arange(0.30, 1.01, 0.04):
+        angles = (80.0 * share, 98.0 * share, 52.0 * share)
+        above, start = np.eye(3), joints[0]
+        for k in (0, 1):
+            above = above @ turn_about(curl, angles[k])
+            start = start + above @ (joints[k + 1] - joints[k])
+        end = start + (hand.flesh[finger][2] - joints[2]) @ (above @ turn_about(curl, angles[2])).T
+        flat = end[::2, [0, 2, 1]] * [1.0, 1.0, inwards]
+        gap = np.linalg.norm(flat[:, None, :2] - palm[None, :, :2], axis=2)
+        level = np.where(gap < 6e-3, palm[:, 2], -np.inf).max(axis=1)
+        if np.any(flat[:, 2] < level - FLESH_GIVES):
+            break
+        chosen = angles
+    return chosen
 
 
 def _closed(person, side, finger, grip):

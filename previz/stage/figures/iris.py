@@ -80,7 +80,7 @@ def white_pattern():
     lines = np.exp(-((np.sin(place) / 0.10) ** 2)) * (0.5 + 0.5 * wave(angle / (2 * np.pi) * 23, 446, 23))
     corner = np.abs(np.cos(angle)) ** 3 * smooth_step(away, LIMBUS_RADIUS + 1.5e-3, 11e-3)
     share = np.clip(0.45 * lines * corner + 0.30 * corner, 0, 0.8)
-    factor = (0.35 + 0.65 * edge) * (1 - 0.05 * corner)
+    factor = (0.35 + 0.65 * edge) * (0.93 - 0.05 * corner)
     plain = np.ones_like(factor)
     tile = np.stack([share, factor, plain, plain], axis=-1).astype(np.float32)
     red = eye_white() * np.interp(WAVELENGTHS_NM, [380, 500, 580, 620, 780], [0.55, 0.5, 0.5, 0.9, 1.0])

@@ -95,7 +95,7 @@ def hand_relief():
     """Return the relief of hands over their chart: the same net, which the texture makes larger there."""
     size = TILE * TEXEL
     # Length on a hand over length in its texture is 1.75 m.
-    return Relief(skin_relief().slopes / np.float32(1.4), (size / HANDS_SPAN[0], size / HANDS_SPAN[1]))
+    return Relief(skin_relief().slopes / np.float32(1.75), (size / HANDS_SPAN[0], size / HANDS_SPAN[1]))
 
 
 @cache
