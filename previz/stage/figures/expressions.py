@@ -69,12 +69,21 @@ def _under(person, points):
     points = np.frombuffer(points).reshape(-1, 3)
     rows = bare().head_rows[_outward(person)]
     rest = body_data().shapes[body_data().people.index(person)][rows]
-    low, high = points.min(axis=0) - 0.012, points.max(axis=0) + 0.012
-    near = np.flatnonzero(((rest > low) & (rest < high)).all(axis=1))
-    gap = np.sum(rest[near] ** 2, axis=1) - 2 * points @ rest[near].T + np.sum(points**2, axis=1)[:, None]
-    closest = np.argpartition(gap, _NEAR, axis=1)[:, :_NEAR]
-    weight = 1 / (np.maximum(np.take_along_axis(gap, closest, axis=1), 0) + 1e-6)
-    return rows[near[closest]], weight / weight.sum(axis=1, keepdims=True)
+    found, weights = np.empty((len(points), _NEAR), int), np.empty((len(points), _NEAR))
+    # Each half of the face by itself, in small numbers: a quarter of the time.
+    for half in (points[:, 1] > 0, points[:, 1] <= 0):
+        own = points[half].astype(np.float32)
+        if not len(own):
+            continue
+        low, high = own.min(axis=0) - 0.012, own.max(axis=0) + 0.012
+        near = np.flatnonzero(((rest > low) & (rest < high)).all(axis=1))
+        middle = own.mean(axis=0)
+        there, own = (rest[near] - middle).astype(np.float32), own - middle
+        gap = np.sum(there**2, axis=1) - 2 * own @ there.T + np.sum(own**2, axis=1)[:, None]
+        closest = np.argpartition(gap, _NEAR, axis=1)[:, :_NEAR]
+        weight = 1 / (np.maximum(np.take_along_axis(gap, closest, axis=1), 0) + 1e-6)
+        found[half], weights[half] = rows[near[closest]], weight / weight.sum(axis=1, keepdims=True)
+    return found, weights
 
 
 @cache
