@@ -15,7 +15,7 @@ from previz.stage.figures.skin import bare, head_shape
 EXPRESSIONS = {
     "neutral": {},
     "slight smile": {"smile": 0.28, "squint": 0.10, "dimple": 0.15},
-    "smile": {"smile": 0.55, "squint": 0.25, "dimple": 0.25, "upper lip up": 0.30, "jaw open": 0.04},
+    "smile": {"smile": 0.60, "squint": 0.25, "dimple": 0.25},
     "laughing": {"smile": 0.75, "squint": 0.50, "cheek squint": 0.25, "upper lip up": 0.55, "jaw open": 0.22,
                  "brow outer up": 0.12},
     "frown": {"brow down": 0.85, "squint": 0.20, "mouth frown": 0.40, "mouth press": 0.30,
