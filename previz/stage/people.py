@@ -179,7 +179,8 @@ _head_places = lru_cache(KEPT)(head_places)
 
 _FIELDS = {"facing": "facing", "stature": "stature", "seat_height": "seat", "gaze": "looking_at",
            "head_turn": "head_turn", "head_tilt": "head_tilt", "position": "at", "joints": "joints",
-           "table_height": "table", **{name: name for name in ("age", "expression", "left_hand", "right_hand")}}
+           "table_height": "table",
+           **{name: name for name in ("age", "expression", "left_hand", "right_hand")}}
 """Number of a figure -> the field of the scene that it comes from."""
 
 

@@ -289,7 +289,8 @@ def test_meshes_are_sound(person, style):
     built = figure(person, hair=style, smile=0.5, jaw_open=0.3)
     assert sum(len(part.faces) for part in built.parts) < 150_000
     assert [part.name for part in built.parts] == [
-        name for name in PARTS if name != "cup" and not (name in ("hair", "scalp", "strands") and style == "none")
+        name for name in PARTS
+        if name != "cup" and not (name in ("hair", "scalp", "strands") and style == "none")
     ]
     for part in built.parts:
         assert np.all(np.isfinite(part.vertices)) and np.all(np.isfinite(part.normals))

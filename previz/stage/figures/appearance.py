@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,13 +11,14 @@ import numpy as np
 from previz.physics import skin as skins
 from previz.physics.optics import normal_reflectance
 from previz.physics.spectra import WAVELENGTHS_NM
-from previz.stage.figures.complexion import face_pattern
+from previz.stage.figures.complexion import face_pattern, hand_pattern, in_hands
 from previz.stage.figures.eyes import PUPIL_RADIUS, RING_RADIUS
 from previz.stage.figures.face_chart import in_chart, inside
 from previz.stage.figures.iris import eye_white, iris, iris_pattern, white_pattern
+from previz.stage.figures.mesh import smooth_step
 from previz.stage.figures.people import PEOPLE
-from previz.stage.figures.pores import face_relief, lip_relief, skin_relief
-from previz.stage.records import Surface
+from previz.stage.figures.pores import face_relief, hand_relief, lip_relief, skin_relief
+from previz.stage.records import Pattern, Surface
 from previz.stage.surfaces import ONES
 
 if TYPE_CHECKING:
@@ -55,7 +57,8 @@ def surfaces_of(figure: Figure) -> dict[str, Surface]:
     return {
         "skin": replace(plain, relief=skin_relief()),
         "face": face,
-        "hand": replace(plain, name=f"hand, {step}, {sheen}", relief=skin_relief()),
+        "hand": replace(plain, name=f"hand, {step}, {sheen}", pattern=hand_pattern(step, sheen, fifth),
+                        relief=hand_relief()),
         # The lining of the mouth is wet and red in everyone (common practice, no source).
         "mouth": Surface("mouth", _lining(), 0 * ONES, skin_f0 * ONES, 1.0, 0.15),
         # Short roots between the hairs darken the skin under them.
@@ -72,8 +75,8 @@ def surfaces_of(figure: Figure) -> dict[str, Surface]:
         "iris": coloured,
         "iris rim": replace(coloured, name=coloured.name.replace("iris", "iris rim")),
         "pupil": _wet("pupil", 0.004 * ONES),
-        "teeth": Surface("teeth", _teeth(), 0 * ONES, 0.05 * ONES, 1.0, 0.12, subsurface=1.0),
-        "tongue": Surface("tongue", _lining(), 0 * ONES, skin_f0 * ONES, 1.0, 0.3, subsurface=1.0),
+        "teeth": Surface("teeth", _teeth(), 0 * ONES, 0.05 * ONES, 1.0, 0.12, pattern=teeth_pattern()),
+        "tongue": Surface("tongue", _lining(), 0 * ONES, skin_f0 * ONES, 1.0, 0.3),
         # White glazed ware, as of a canteen (common practice, no source).
         "cup": _plain("cup", 0.72, 1.0, 0.07),
         "shoes": _plain("shoes", 0.03, 0.6, 0.3),
@@ -91,11 +94,14 @@ def _wet(name, reflectance) -> Surface:
 
 def _lining() -> np.ndarray:
     """Return the lining of the mouth and the tongue (common practice, no source)."""
-    return np.interp(WAVELENGTHS_NM, [380, 500, 570, 610, 660, 780], [0.05, 0.045, 0.04, 0.09, 0.15, 0.20])
+    return np.interp(WAVELENGTHS_NM, [380, 500, 570, 610, 660, 780], [0.045, 0.045, 0.04, 0.065, 0.085, 0.10])
 
 
 def _teeth() -> np.ndarray:
-    """Return teeth, a little yellow: a middling shade, L* of about 67, since lips shade them (common practice, no source)."""
+    """Return teeth, a little yellow and of a middling shade, L* of about 67.
+
+    Common practice, no source.
+    """
     return np.interp(WAVELENGTHS_NM, [380, 450, 550, 650, 780], [0.22, 0.28, 0.37, 0.41, 0.43])
 
 
@@ -106,6 +112,21 @@ def _through_strands(hair: np.ndarray) -> np.ndarray:
     several hairs; halved, as the other half goes back or sideways.
     """
     return np.minimum(0.5 * np.sqrt(hair), 0.95 - hair)
+
+
+TOOTH = 7.4e-3
+"""Mean width of a tooth along the row. From memory, of the six in front. [m]"""
+
+
+@cache
+def teeth_pattern() -> Pattern:
+    """Return one tooth, over places along the row and upwards: darker where it meets the next."""
+    place = np.abs(2 * (np.arange(48) + 0.5) / 48 - 1)
+    gap = smooth_step(place, 0.86, 1.0)
+    factor = np.broadcast_to((1.04 - 0.10 * place**2) * (1 - 0.72 * gap), (2, 48))
+    plain = np.ones_like(factor)
+    tile = np.stack([0 * plain, factor, plain, plain], axis=-1).astype(np.float32)
+    return Pattern(tile, (TOOTH, TOOTH), _teeth())
 
 
 def regions(part) -> dict[str, tuple[np.ndarray, np.ndarray]]:
@@ -121,7 +142,7 @@ def regions(part) -> dict[str, tuple[np.ndarray, np.ndarray]]:
     in_mouth = (middle[:, 1] < 0.15) & (middle[:, 0] > 0.7) & ~on_hand
     rest = ~(on_face | on_hand | in_mouth)
     found = {"face": (part.faces[on_face], in_chart(uv)), "skin": (part.faces[rest], uv),
-             "hand": (part.faces[on_hand], uv), "mouth": (part.faces[in_mouth], uv)}
+             "hand": (part.faces[on_hand], in_hands(uv)), "mouth": (part.faces[in_mouth], uv)}
     return {name: each for name, each in found.items() if len(each[0])}
 
 

@@ -25,8 +25,8 @@ from previz.scene.joints import JOINT_RANGES
 from previz.stage.figures import anchors as figure_anchors
 from previz.stage.figures.body import Body, settle
 from previz.stage.figures.data import body_data
-from previz.stage.figures.eyes import clear_lids, eye_surfaces
 from previz.stage.figures.expressions import EXPRESSIONS, shares, shows_teeth, with_face
+from previz.stage.figures.eyes import clear_balls, clear_lids, eye_surfaces
 from previz.stage.figures.grip import mug, placed_axis
 from previz.stage.figures.hair import STYLES, hair, under_hair
 from previz.stage.figures.mesh import compact, joined, smooth_normals, sound, triangles, unit, used_rows
@@ -344,7 +344,10 @@ def _surfaces(spec, body: Body, outfit):
     parts = {}
     head = skin.finer.apply(posed(skin.head_rows))
     quads = skin.finer.quads
-    head = clear_lids(head, smooth_normals(head, quads), body.eyes)
+    normals = smooth_normals(head, quads)
+    if spec.expression != "neutral" or older(spec.person, spec.age):
+        head = clear_balls(head, normals, body.eyes)
+    head = clear_lids(head, normals, body.eyes)
     normals = smooth_normals(head, quads)
     hands = posed(skin.hand_rows)
     style = PEOPLE[spec.person].hair if spec.hair is None else spec.hair
@@ -372,7 +375,7 @@ def _surfaces(spec, body: Body, outfit):
         for name in ("teeth", "tongue"):
             rows, mouth = compact(data.quads[name])
             inside = posed(rows)
-            parts[name] = (inside, triangles(mouth), smooth_normals(inside, mouth))
+            parts[name] = (inside, triangles(mouth), smooth_normals(inside, mouth), along_row(face[rows]))
     cups = _cups(spec, body)
     if cups:
         parts["cup"] = joined(cups)
@@ -380,6 +383,12 @@ def _surfaces(spec, body: Body, outfit):
     points, faces, normals = joined(feet)
     parts["shoes"] = (scale * points, faces, normals)
     return {name: parts[name] for name in PARTS if name in parts}
+
+
+def along_row(points):
+    """Return places of teeth along their row, from its middle to the left, and upwards. [m]"""
+    back = points[:, 0].max() - 0.027
+    return np.stack([0.027 * np.arctan2(points[:, 1], points[:, 0] - back), points[:, 2]], axis=1)
 
 
 @cache

@@ -13,18 +13,21 @@ import numpy as np
 from previz.physics import skin as skins
 from previz.physics.daylight import daylight_spectrum
 from previz.physics.spectra import WAVELENGTHS_NM
-from previz.stage.figures.face_chart import chart, finer
-from previz.stage.figures.mesh import smooth_step
-from previz.stage.figures.pores import band, blob, edge_of_chart
+from previz.stage.figures.data import body_data
+from previz.stage.figures.face_chart import chart, finer, gathered, lattice
+from previz.stage.figures.mesh import smooth_normals, smooth_step
+from previz.stage.figures.pores import HANDS_SPAN, band, blob, edge_of_chart
+from previz.stage.figures.pose import FINGERS, SIDES, skeleton
+from previz.stage.figures.skin import bare
 from previz.stage.figures.strands import scatter
 from previz.stage.records import Pattern
 
 SHAPE = (300, 384)
-"""Rows and columns of the pattern of a face: a texel is half a millimetre. """
+"""Rows and columns of the pattern of a face: a texel is half a millimetre."""
 
 BLOOD = ((380, 0.66), (500, 0.52), (545, 0.44), (580, 0.46), (620, 0.84), (780, 0.97))
-"""What more blood near the surface leaves of the skin's reflectance: it takes most at its own bands, at 542 and
-577 nm. Common practice, no source. [nm], [1]"""
+"""What more blood near the surface leaves of the skin's reflectance: it takes most at its own bands,
+542 and 577 nm. Common practice, no source. [nm], [1]"""
 
 LIPS = 0.72
 """Share of the second colour on the red of the lips. Common practice, no source. [1]"""
@@ -33,7 +36,8 @@ _SEEN = {"very light": 1.0, "light": 1.0, "medium": 0.9, "tan": 0.75, "brown": 0
 """How much of the blood shows through the melanin over it. Common practice, no source. [1]"""
 
 PALMS = {"very light": 1.0, "light": 1.02, "medium": 1.06, "tan": 1.15, "brown": 1.4, "dark": 1.75}
-"""Reflectance of a palm over that of the back of the hand, which has more melanin. Common practice, no source. [1]"""
+"""Reflectance of a palm over that of the back of the hand, which has more melanin.
+Common practice, no source. [1]"""
 
 
 def ruddy(skin):
@@ -74,6 +78,72 @@ def _tile(share, factor, rough):
     return np.stack([share, factor, np.ones_like(share), rough], axis=-1).astype(np.float32)
 
 
+HANDS = (0.360, 0.010, *HANDS_SPAN)
+"""Least u and v of the chart of both hands, and its width and height. [1]"""
+
+_HAND_SHAPE = (94, 202)
+
+
+def in_hands(uv):
+    """Return texture coordinates as shares of the chart of the hands. [1]"""
+    return (uv - HANDS[:2]) / HANDS[2:]
+
+
+@cache
+def _hands():
+    """Return, on the chart of the hands: knuckles, palm, nails, how far from the wrist, area. [1]"""
+    data, skin = body_data(), bare()
+    mine = np.zeros(len(data.lips), bool)
+    mine[skin.hand_rows] = True
+    quads = data.quads["skin"]
+    kept = mine[quads].all(axis=1) & (data.uv[:, :, 1].max(axis=1) < HANDS[1] + HANDS[3])
+    points = data.shapes[0][: len(data.lips)]
+    normals = np.zeros_like(points)
+    normals[skin.hand_rows] = smooth_normals(points[skin.hand_rows], skin.hand_quads)
+    knuckle, palm, inner = np.zeros((3, len(points)))
+    for side, sign in SIDES.items():
+        own = mine & (sign * points[:, 1] > 0)
+        # In the zero stance the back of the left hand faces +y.
+        back = sign * skeleton(data.people[0]).zero[data.bones.index(f"{side} hand")].T @ [0.0, 1.0, 0.0]
+        outwards = normals @ back
+        joints = np.array([data.joints[0][data.bones.index(f"{side} {finger} {k}")]
+                           for finger in FINGERS for k in (1, 2, 3)])
+        away = np.linalg.norm(points[own, None] - joints, axis=2).min(axis=1)
+        knuckle[own] = np.exp(-((away / 0.011) ** 2)) * smooth_step(outwards[own], 0.0, 0.6)
+        palm[own] = smooth_step(-outwards[own], -0.1, 0.55)
+        wrist, middle = (data.joints[0][data.bones.index(f"{side} {name}")] for name in ("hand", "middle 1"))
+        along = (points[own] - wrist) @ (middle - wrist) / np.linalg.norm(middle - wrist)
+        inner[own] = smooth_step(along, -0.012, 0.030)
+    values = np.stack([knuckle, palm, data.nails, inner], axis=1)
+    samples = lattice(np.concatenate([data.uv[kept], values[quads[kept]]], axis=2), 4)
+    at = points[quads[kept]]
+    area = np.linalg.norm(np.cross(at[:, 1] - at[:, 0], at[:, 3] - at[:, 0]), axis=1) / 16
+    each = np.broadcast_to(area[:, None, None], (*samples.shape[:2], 1))
+    values = np.concatenate([samples[:, :, 2:], each], axis=2)
+    return gathered(in_hands(samples[:, :, :2]).reshape(-1, 2), values.reshape(-1, 5), _HAND_SHAPE)
+
+
+@lru_cache(12)
+def hand_pattern(step, sheen, age):
+    """Return the pattern of both hands over their chart: knuckles, palms, nails, and spots with age.
+
+    The back of the hand keeps the skin's mean, and at the wrist the pattern ends.
+    """
+    skin = skins.skin_reflectance(step, sheen)
+    second = ruddy(skin)
+    knuckle, palm, nail, inner, area = (finer(grid, SHAPE) for grid in _hands())
+    nail = smooth_step(nail, 0.35, 0.75)
+    share = _SEEN[step] * (0.06 + 0.34 * knuckle + 0.16 * palm) * (1 + 0.25 * _blotches(426))
+    share = inner * np.clip(share + nail * (0.28 - share), 0, 0.9)
+    factor = (1 + (PALMS[step] - 1) * palm) * (1 - 0.10 * knuckle) * (1 + 0.03 * _blotches(427))
+    factor -= float(smooth_step(age, 40, 75)) * 0.16 * _spots() * (1 - palm)
+    # A nail is as pale as its bed: on dark skin paler than the skin round it.
+    factor = factor + nail * (1.06 * PALMS[step] ** 0.6 - factor)
+    rough = (1.0 + 0.12 * palm) * (1 - 0.55 * nail)
+    back = area * (1 - palm) * (1 - nail)
+    return Pattern(_tile(share, _kept(share, factor, inner, back, skin, second), rough), (1.0, 1.0), second)
+
+
 def _kept(share, factor, edge, area, skin, second):
     """Return a factor with which the mean of daylight's lumens that are sent back is the skin's own.
 
@@ -108,6 +178,7 @@ def _dark(beard, age):
     factor -= 0.05 * blob(a, o, 0.55, -0.25, 0.2, 0.3) + 0.05 * blob(a, o, 1.0, 0.22, 0.55, 0.14)
     factor += 0.05 * blob(a, o, 0.9, -0.9, 0.5, 0.25) + 0.04 * blob(a, o, 0.0, 1.6, 0.8, 0.7)
     factor -= 0.09 * blob(a, o, 0.62, -1.62, 0.14, 0.3) * (0.4 + 0.6 * old)
+    factor -= 0.14 * blob(a, o, 0.84, -2.30, 0.13, 0.13)
     factor = finer(factor, SHAPE)
     if beard:
         # Stubble shows between the texels' size and a pore's, so it is a grain.
@@ -154,9 +225,12 @@ def _shine():
     face = chart()
     a, o = np.abs(face.across), face.over
     oil = np.maximum.reduce([
-        blob(a, o, 0.0, -1.0, 0.38, 0.8), 0.9 * blob(a, o, 0.0, 1.4, 1.0, 0.6), 0.6 * blob(a, o, 0.0, -3.1, 0.4, 0.3),
+        blob(a, o, 0.0, -1.0, 0.38, 0.8), 0.9 * blob(a, o, 0.0, 1.4, 1.0, 0.6),
+        0.6 * blob(a, o, 0.0, -3.1, 0.4, 0.3),
         0.75 * blob(a, o, 1.05, -0.75, 0.45, 0.3), 0.5 * blob(a, o, 1.0, 0.1, 0.5, 0.25),
     ])
+    # The corners of the mouth are hollows where a shine would look like a fault.
+    oil = oil - 1.2 * blob(a, o, 0.84, -2.30, 0.16, 0.16)
     rough = finer((1.10 - 0.36 * oil) * (1 - 0.5 * face.rim), SHAPE) * (1 + 0.05 * _blotches(424))
     edge = edge_of_chart(SHAPE)
     return 1 + edge * (rough - 1)

@@ -168,6 +168,24 @@ def eye_surfaces(eye):
     }
 
 
+def clear_balls(points, normals, eyes, lid=0.7e-3):
+    """Return skin points with what an expression pressed into an eyeball lifted off it. [m]
+
+    As `clear_lids`, which minds the corneas; `lid` is the least thickness of a lid over the white.
+    """
+    lifted = np.array(points)
+    for eye in eyes:
+        from_ball = points - eye.centre
+        distance = np.linalg.norm(from_ball, axis=1)
+        chosen = np.flatnonzero((distance < eye.radius + lid) & (distance > eye.radius - 5e-3)
+                                & (from_ball @ eye.gaze > -2e-3))
+        # The underside of a lid and what lies in the socket are not seen.
+        chosen = chosen[np.einsum("ij,ij->i", normals[chosen], from_ball[chosen]) > 0.2 * distance[chosen]]
+        short = eye.radius + lid - distance[chosen]
+        lifted[chosen] += unit(from_ball[chosen]) * short[:, None]
+    return lifted
+
+
 def clear_lids(points, normals, eyes, lid=0.9e-3):
     """Return skin points with the lids lifted over each cornea, as lids lie on real eyes. [m]
 

@@ -29,6 +29,7 @@ SPAN = (SHAPE[1] * TEXEL, SHAPE[0] * TEXEL)
 
 _GRID = (90, 115)
 _SAMPLES = 9
+_MARGIN = 4
 
 
 @dataclass(frozen=True)
@@ -86,12 +87,9 @@ def chart():
     head[bare().head_rows] = True
     quads = data.quads["skin"]
     kept = head[quads].all(axis=1) & inside(data.uv).any(axis=1)
-    step = (np.arange(_SAMPLES) + 0.5) / _SAMPLES
-    a, b = (each.ravel() for each in np.meshgrid(step, step))
-    shares = np.stack([(1 - a) * (1 - b), a * (1 - b), a * b, (1 - a) * b])
     points = np.concatenate([data.shapes.mean(axis=0)[: len(data.lips)], data.lips[:, None]], axis=1)
     corners = np.concatenate([data.uv[kept], points[quads[kept]]], axis=2)
-    samples = np.einsum("qkc,ks->qsc", corners, shares)
+    samples = lattice(corners, _SAMPLES)
     first, second = corners[:, 1] - corners[:, 0], corners[:, 3] - corners[:, 0]
     area = np.linalg.norm(np.cross(first[:, 2:5], second[:, 2:5]), axis=1)
     flat = np.abs(first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0])
@@ -103,27 +101,38 @@ def chart():
     values = np.stack([
         (samples[:, :, 3] - middle[1]) / half, (samples[:, :, 4] - middle[2]) / half, samples[:, :, 5], rim,
         np.broadcast_to(scale[:, None], samples.shape[:2]),
-        np.broadcast_to(area[:, None] / len(a), samples.shape[:2]),
+        np.broadcast_to(area[:, None] / _SAMPLES**2, samples.shape[:2]),
     ], axis=2)
-    return _gathered(samples[:, :, :2].reshape(-1, 2), values.reshape(-1, 6))
+    *kept, area = gathered(in_chart(samples[:, :, :2]).reshape(-1, 2), values.reshape(-1, 6), _GRID)
+    return Chart(*kept, area / area.sum())
 
 
-def _gathered(uv, values):
-    """Return samples as a chart, its empty places filled from their neighbours."""
-    column, row = np.floor(in_chart(uv) * _GRID[::-1]).astype(int).T
-    there = (column >= 0) & (column < _GRID[1]) & (row >= 0) & (row < _GRID[0])
-    at = (_GRID[0] - 1 - row[there]) * _GRID[1] + column[there]
-    size = _GRID[0] * _GRID[1]
-    count = np.bincount(at, minlength=size).reshape(_GRID)
-    sums = [np.bincount(at, values[there, k], size).reshape(_GRID) for k in range(6)]
-    kept = [_filled(each / np.maximum(count, 1), count > 0) for each in sums[:5]]
-    return Chart(*kept, sums[5] / sums[5].sum())
+def lattice(corners, count):
+    """Return places between the corners of quads, shape (quads, count², ...), linear between them."""
+    step = (np.arange(count) + 0.5) / count
+    a, b = (each.ravel() for each in np.meshgrid(step, step))
+    shares = np.stack([(1 - a) * (1 - b), a * (1 - b), a * b, (1 - a) * b])
+    return np.einsum("qkc,ks->qsc", corners, shares)
+
+
+def gathered(places, values, shape):
+    """Return samples as grids, empty places filled from their neighbours; of the last value the sums.
+
+    `places`, shape (n, 2), are shares of the grid's width and height, v upwards.
+    """
+    column, row = np.floor(places * shape[::-1]).astype(int).T
+    there = (column >= 0) & (column < shape[1]) & (row >= 0) & (row < shape[0])
+    at = (shape[0] - 1 - row[there]) * shape[1] + column[there]
+    size = shape[0] * shape[1]
+    count = np.bincount(at, minlength=size).reshape(shape)
+    *sums, last = (np.bincount(at, each, size).reshape(shape) for each in values[there].T)
+    return [*(_filled(each / np.maximum(count, 1), count > 0) for each in sums), last]
 
 
 def _filled(grid, known):
-    """Return a grid whose unknown places have the mean of known ones beside them, from the edges in."""
+    """Return a grid whose unknown places near known ones have the mean of those beside them, and others 0."""
     grid, known = np.where(known, grid, 0.0), known.astype(float)
-    while not known.all():
+    for _ in range(_MARGIN):
         wide, seen = np.pad(grid * known, 1), np.pad(known, 1)
         around = [(slice(1 + a, 1 + a + len(grid)), slice(1 + b, 1 + b + grid.shape[1]))
                   for a in (-1, 0, 1) for b in (-1, 0, 1)]

@@ -15,18 +15,18 @@ from previz.stage.figures.data import body_data
 from previz.stage.figures.mesh import grid_quads, joined, smooth_normals, sound, triangles, unit
 from previz.stage.figures.pose import FINGERS, SIDES, Posed, dense_weights, skeleton, turn, turn_about
 
-FLESH_GIVES = 0.8e-3
+FLESH_GIVES = 0.2e-3
 """How far flesh is pressed in where it holds something. Common practice, no source. [m]"""
 
 _MOST = (88, 105, 72)
-"""How far the joints of a finger bend when nothing is in their way. From memory, clinical goniometry. [deg]"""
+"""How far the joints of a finger bend when nothing is in their way. From memory, clinical
+goniometry. [deg]"""
 
 _LEAST = (-14, -16, -18)
 """How far they bend back. [deg]"""
 
 _FREE = {
     "at rest": (24, 36, 18), "flat": (3, 6, 3), "book": (48, 14, 6), "paper": (52, 30, 14),
-    "pointing": (78, 92, 50), "fist": (80, 96, 56),
 }
 """Bend of each joint of a middle finger that holds nothing round. Common practice, no source. [deg]"""
 
@@ -34,8 +34,8 @@ _SHARE = {"index": 0.78, "middle": 0.95, "ring": 1.06, "little": 1.12}
 _SPREAD = {"index": 4.0, "middle": 0.5, "ring": -2.5, "little": -6.0}
 """Of a hand at ease: how much farther each finger bends, and its lean to the thumb's side. [1], [deg]"""
 
-_THUMBS = {"at rest": (14, 4, 8, 14), "flat": (0, 0, 2, 4), "pointing": (40, 22, 28, 30), "fist": (46, 24, 30, 30),
-           "book": (34, 6, 4, 6), "paper": (44, 18, 16, 14)}
+_THUMBS = {"at rest": (14, 4, 8, 14), "flat": (0, 0, 2, 4), "pointing": (30, 12, 26, 28),
+           "fist": (30, 12, 26, 28), "book": (34, 6, 4, 6), "paper": (44, 18, 16, 14)}
 """Of the thumb: turn over the palm, bend of its first, second and last joint. [deg]"""
 
 
@@ -98,11 +98,12 @@ def _hand(person, side):
     bones, data = skeleton(person), body_data()
     zero = bones.zero[bones.index[f"{side} hand"]]
     skin = data.shapes[data.people.index(person)][: len(data.lips)]
-    points = (skin - bones.at(f"{side} hand")) @ zero.T
+    wrist = bones.at(f"{side} hand")
+    points = (skin - wrist) @ zero.T
     weights = dense_weights()[: len(skin)]
     joints, flesh, palm = {}, {}, [points[weights[:, bones.index[f"{side} hand"]] > 0.5]]
     for finger in ("thumb", *FINGERS):
-        at = np.array([zero @ (bones.at(f"{side} {finger} {k}") - bones.at(f"{side} hand")) for k in (1, 2, 3)])
+        at = np.array([zero @ (bones.at(f"{side} {finger} {k}") - wrist) for k in (1, 2, 3)])
         own = [points[weights[:, bones.index[f"{side} {finger} {k}"]] > 0.5] for k in (1, 2, 3)]
         along = (at[2] - at[1]) / np.linalg.norm(at[2] - at[1])
         joints[finger] = np.concatenate([at, [at[2] + np.max((own[2] - at[2]) @ along) * along]])
@@ -142,13 +143,13 @@ def _away(points, axis):
 
 @cache
 def bends(person, side, grip):
-    """Return the turn of each bone of the fingers against the one above it: bone -> matrix, in the zero stance."""
+    """Return the turn of each bone of the fingers against the one above it: bone -> matrix, zero stance."""
     bones, found = skeleton(person), {}
     for finger in FINGERS:
         axis = bones.curl_axis[f"{side} {finger}"]
         closed = grip in HELD
-        angles = _closed(person, side, finger, grip) if closed else _free(finger, grip)
-        lean = turn("y", _SPREAD[finger] * (0.35 if closed else 1.0 if grip in ("at rest", "flat") else 0.2))  
+        angles = _closed(person, side, finger, grip) if closed else _free(person, side, finger, grip)
+        lean = turn("y", _SPREAD[finger] * (0.35 if closed else 1.0 if grip in ("at rest", "flat") else 0.2))
         for k, angle in enumerate(angles):
             bend = turn_about(axis, angle)
             found[f"{side} {finger} {k + 1}"] = lean @ bend if k == 0 else bend
@@ -156,14 +157,37 @@ def bends(person, side, grip):
     return found
 
 
-def _free(finger, grip):
-    """Return the bends of a finger that closes about nothing. [deg]"""
+def _free(person, side, finger, grip):
+    """Return the bends of a finger of a hand that closes about nothing: open, or shut into the palm. [deg]"""
     if grip == "pointing" and finger == "index":
         return (4.0, 6.0, 4.0)
-    if grip == "paper" and finger in ("ring", "little"):
-        return (58.0, 55.0, 25.0)
+    if grip in ("pointing", "fist") or (grip == "paper" and finger in ("ring", "little")):
+        return _shut(person, side, finger)
     share = _SHARE[finger] if grip == "at rest" else 1.0
     return tuple(share * angle for angle in _FREE[grip])
+
+
+@cache
+def _shut(person, side, finger):
+    """Return the bends of a finger that is shut until its end lies on the palm. [deg]"""
+    hand, curl = _hand(person, side), skeleton(person).curl_axis[f"{side} {finger}"]
+    joints, inwards = hand.joints[finger], -SIDES[side]
+    palm = hand.palm[hand.palm[:, 2] > joints[0][2] + 4e-3][:, [0, 2, 1]] * [1.0, 1.0, inwards]
+    chosen = (0.0, 0.0, 0.0)
+    for share in np.arange(0.30, 1.01, 0.04):
+        angles = (80.0 * share, 98.0 * share, 52.0 * share)
+        above, start = np.eye(3), joints[0]
+        for k in (0, 1):
+            above = above @ turn_about(curl, angles[k])
+            start = start + above @ (joints[k + 1] - joints[k])
+        end = start + (hand.flesh[finger][2] - joints[2]) @ (above @ turn_about(curl, angles[2])).T
+        flat = end[::2, [0, 2, 1]] * [1.0, 1.0, inwards]
+        gap = np.linalg.norm(flat[:, None, :2] - palm[None, :, :2], axis=2)
+        level = np.where(gap < 6e-3, palm[:, 2], -np.inf).max(axis=1)
+        if np.any(flat[:, 2] < level - FLESH_GIVES):
+            break
+        chosen = angles
+    return chosen
 
 
 def _closed(person, side, finger, grip):
@@ -193,7 +217,7 @@ def _thumb(person, side, grip):
         return (turn("z", -sign * over) @ turn_about(curl, first), turn_about(curl, second),
                 turn_about(curl, last))
 
-    if grip not in HELD:
+    if grip in _THUMBS:
         best = turns(*_THUMBS[grip])
     else:
         hand, axis = _hand(person, side), axis_of(person, side, grip)

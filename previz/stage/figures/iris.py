@@ -16,11 +16,12 @@ _KNOTS = (380, 450, 500, 560, 640, 780)
 
 IRISES = {
     "brown": ((0.014, 0.020, 0.028, 0.046, 0.098, 0.130), (0.008, 0.010, 0.013, 0.022, 0.052, 0.080)),
-    "blue": ((0.130, 0.165, 0.150, 0.105, 0.082, 0.080), (0.050, 0.070, 0.095, 0.120, 0.130, 0.130)),
-    "green": ((0.040, 0.055, 0.090, 0.118, 0.085, 0.075), (0.020, 0.026, 0.050, 0.095, 0.125, 0.130)),
-    "grey": ((0.105, 0.125, 0.128, 0.122, 0.115, 0.110), (0.060, 0.075, 0.090, 0.105, 0.110, 0.110)),
+    "blue": ((0.082, 0.105, 0.100, 0.078, 0.062, 0.060), (0.040, 0.055, 0.072, 0.088, 0.094, 0.094)),
+    "green": ((0.034, 0.046, 0.066, 0.084, 0.066, 0.060), (0.018, 0.024, 0.042, 0.070, 0.094, 0.100)),
+    "grey": ((0.078, 0.090, 0.092, 0.088, 0.082, 0.080), (0.048, 0.058, 0.068, 0.076, 0.080, 0.080)),
 }
-"""Colour -> reflectance of the iris, and of its inner zone about the pupil. Common practice, no source. [1]"""
+"""Colour -> reflectance of the iris, and of its inner zone about the pupil. Common practice, no
+source. [1]"""
 
 IRIS_HALF, WHITE_HALF = 6.2e-3, 13e-3
 """Half the side of the tile of an iris, and of the white of an eye, about the eye's axis. [m]"""
@@ -79,7 +80,7 @@ def white_pattern():
     lines = np.exp(-((np.sin(place) / 0.10) ** 2)) * (0.5 + 0.5 * wave(angle / (2 * np.pi) * 23, 446, 23))
     corner = np.abs(np.cos(angle)) ** 3 * smooth_step(away, LIMBUS_RADIUS + 1.5e-3, 11e-3)
     share = np.clip(0.45 * lines * corner + 0.30 * corner, 0, 0.8)
-    factor = (0.35 + 0.65 * edge) * (1 - 0.05 * corner)
+    factor = (0.35 + 0.65 * edge) * (0.93 - 0.05 * corner)
     plain = np.ones_like(factor)
     tile = np.stack([share, factor, plain, plain], axis=-1).astype(np.float32)
     red = eye_white() * np.interp(WAVELENGTHS_NM, [380, 500, 580, 620, 780], [0.55, 0.5, 0.5, 0.9, 1.0])

@@ -91,8 +91,16 @@ def skin_relief():
 
 
 @cache
+def hand_relief():
+    """Return the relief of hands over their chart: the same net, which the texture makes larger there."""
+    size = TILE * TEXEL
+    # Length on a hand over length in its texture is 1.75 m.
+    return Relief(skin_relief().slopes / np.float32(1.75), (size / HANDS_SPAN[0], size / HANDS_SPAN[1]))
+
+
+@cache
 def lip_relief():
-    """Return the relief of lips over the chart of the face: fine creases from edge to edge, about a millimetre apart, nearly closed."""
+    """Return the relief of lips over the chart of the face: creases from edge to edge, a millimetre apart."""
     rows, columns = 128, 32
     noise = np.repeat(scatter(rows, 430)[:, None] - 0.5, columns, axis=1)
     noise = noise + 0.6 * (scatter(rows * columns, 431).reshape(rows, columns) - 0.5)
@@ -142,6 +150,9 @@ def edge_of_chart(shape):
     rows, columns = (np.minimum(np.arange(n) + 0.5, n - np.arange(n) - 0.5) / n for n in shape)
     return smooth_step(rows, 0.0, 0.1)[:, None] * smooth_step(columns, 0.0, 0.07)[None, :]
 
+
+HANDS_SPAN = (0.405, 0.188)
+"""Width and height of the chart of the hands. [1]"""
 
 _HALF = 2
 """The folds are wider than the pores: they are worked out at every other texel."""
