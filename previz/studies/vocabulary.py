@@ -225,8 +225,8 @@ FOCUS = ("a thin lens; blur discs are (f/N) (f / (s - f)) |d - s| / d on the sen
 def _fields() -> Iterator[Group]:
     more = {Moon: _outside, Haze: _haze, Mark: _joints}
     for cls in (Room, RoomSurfaces, Trim, Opening, Door, Curtain, Blind, Piece, Figure, Mark, Surface,
-                Daylight, Sun, Moon, Haze, Camera, Latitude, Show, Meter, SpotPatch, Want, LampMoves, CameraMoves,
-                StopMap, Zone, Mains, Circuit, Generator):
+                Daylight, Sun, Moon, Haze, Camera, Latitude, Show, Meter, SpotPatch, Want, LampMoves,
+                CameraMoves, StopMap, Zone, Mains, Circuit, Generator):
         yield Group(f"{cls.noun}:", (*_fields_of(cls), *([Entry("focus", FOCUS)] if cls is Camera else [])))
         if cls in more:
             yield more[cls]()

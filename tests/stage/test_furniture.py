@@ -184,7 +184,7 @@ def test_a_part_can_glow(tmp_path):
     path.write_text(text, encoding="utf-8")
     stage = build_stage(load(path).scene())
     assert sum(len(each.faces) for each in stage.emitters if each.name == "fire") >= 12
-    assert {mesh.surface for mesh in stage.meshes if mesh.name == "thing"} == {"cast iron", "steel"}
+    assert {mesh.surface for mesh in stage.meshes if mesh.name == "thing"} == {"black paint", "steel"}
     path.write_text(text.replace("mica", "coal"), encoding="utf-8")
     with pytest.raises(SceneError, match="Write one of its parts: iron, mica, handles"):
         load(path).scene()
