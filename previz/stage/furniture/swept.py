@@ -58,13 +58,17 @@ def sweep(
     return loft(rings, ends=not closed, smooth=smooth)
 
 
-def loft(rings: np.ndarray, *, ends: bool = True, smooth: bool | None = None) -> Solid:
+def loft(
+    rings: np.ndarray, *, ends: bool = True, smooth: bool | None = None, apex: int | None = None
+) -> Solid:
     """Return the body through rings of corners, shape (rings, corners, 3), whichever way they go round.
 
     Corners that are sharper than `CREASE` are edges, unless it is `smooth`; all are where that is False.
+    `apex` is a corner that sees all of a hollow section.
     """
     if _volume(rings) < 0:
         rings = rings[:, ::-1]
+        apex = None if apex is None else rings.shape[1] - 1 - apex
     whole = np.concatenate([rings, rings[:, :1]], axis=1)
     side = _unit(np.diff(whole[len(whole) // 2], axis=0))
     turn = np.einsum("ij,ij->i", side, np.roll(side, 1, axis=0))
@@ -82,7 +86,7 @@ def loft(rings: np.ndarray, *, ends: bool = True, smooth: bool | None = None) ->
             for a, b in zip(starts, [*starts[1:], starts[0] + len(turn)], strict=True)
         ]
     if ends:
-        strips += [_end(rings[0], False), _end(rings[-1], True)]
+        strips += [_end(rings[0], False, apex), _end(rings[-1], True, apex)]
     return joined(*strips)
 
 
@@ -103,10 +107,12 @@ def _fan(count: int, out: bool) -> np.ndarray:
     return faces if out else faces[:, ::-1]
 
 
-def _end(ring, out: bool) -> Solid:
-    """Return the flat end of a loft, a fan round its middle."""
+def _end(ring, out: bool, apex: int | None = None) -> Solid:
+    """Return the flat end of a loft, a fan round its middle, or round a point near one of its corners."""
     count = len(ring)
     middle = ring.mean(axis=0)
+    if apex is not None:
+        middle = 0.98 * ring[apex] + 0.02 * middle
     spokes = ring - middle
     own = cross(spokes, np.roll(spokes, -1, axis=0))
     normal = own.sum(axis=0)
