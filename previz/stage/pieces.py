@@ -98,7 +98,7 @@ def _of_surface(
     try:
         return [(part, each) for each in glaze(mesh, glazing, registry)]
     except GlazingError as error:
-        field = "surface" if part in ("", KINDS[piece.shape].main) else "also"
+        field = "surface" if not part or part == KINDS[piece.shape].main else "also"
         raise SceneError(
             [piece.where(field).problem(f"{piece.label} {error.message}", error.advice)]
         ) from error

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import functools
+
 import numpy as np
 
 from previz.stage.furniture.kinds import Making, builds
@@ -10,6 +12,7 @@ from previz.stage.furniture.solids import Solid, block, blocks, joined
 from previz.stage.furniture.swept import curve, loft, rod, sweep, turned
 
 
+@functools.lru_cache(maxsize=256)
 def _valve() -> Solid:
     """Return a valve with its wheel, about the origin, its pipe running down. [m]"""
     return joined(

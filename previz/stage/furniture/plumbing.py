@@ -50,10 +50,11 @@ def sink(making: Making) -> None:
             (x1 + split - 0.02) / 2, my, rim - 0.017
         ),
     )
+    rib = rod([(split + 0.05, 0, rim - 0.004), (x1 - 0.06, 0, rim)], 0.006, 8)
     ribs = np.linspace(y0 + 0.07, y1 - 0.07, 9)
     making.add(
         "basin",
-        *(rod([(split + 0.05, y, rim - 0.004), (x1 - 0.06, y, rim)], 0.006, 8) for y in ribs),
+        *(rib.moved(0, y, 0) for y in ribs),
         block((x0, y1 - 0.002, rim - 0.03), (x1, d / 2, rim + 0.09), 0.005),
     )
     making.add(

@@ -6,7 +6,7 @@ import functools
 
 import numpy as np
 
-from previz.stage.furniture.solids import CHAMFER, CREASE, Solid, _run, _unit, cross, grid, joined
+from previz.stage.furniture.solids import CHAMFER, CREASE, Solid, _run, _unit, cross, grid, grids, joined
 
 
 def sweep(
@@ -169,6 +169,20 @@ def rod(path, radius: float, sides: int = 8, scale=None, closed: bool = False) -
     # Square to the plane that it bends in, nothing of it points that way.
     _, axes = np.linalg.eigh(np.cov(path.T))
     return sweep(path, circle(radius, sides), scale, upward=axes[:, 0], closed=closed, smooth=True)
+
+
+def rods(paths: np.ndarray, radius: float, sides: int = 5) -> Solid:
+    """Return many thin rods at once along paths (rods, points, 3), each drawn to a point at its ends. [m]"""
+    ahead = _unit(np.gradient(paths, axis=1))
+    right = cross(ahead, np.array([0.31, 0.52, 0.2]))
+    right = _unit(np.where((right * right).sum(axis=2, keepdims=True) > 1e-3, right, ahead[..., [1, 2, 0]]))
+    up = cross(right, ahead)
+    turn = np.arange(sides + 1) * 2 * np.pi / sides
+    ring = radius * np.stack([np.cos(turn), np.sin(turn)])
+    ring[:, -1] = ring[:, 0]
+    points = paths[:, :, None] + right[:, :, None] * ring[0][:, None] + up[:, :, None] * ring[1][:, None]
+    tips = np.repeat(paths[:, [0, -1], None], sides + 1, axis=2)
+    return grids(np.concatenate([tips[:, :1], points, tips[:, 1:]], axis=1), around=True)
 
 
 def curve(points, count: int = 12) -> np.ndarray:
