@@ -136,7 +136,9 @@ ALONG = {
     (Daylight, "latitude"): {"time": "2026-10-14 17:30 +02:00", "longitude": "7.1 deg"},
     (Daylight, "longitude"): {"time": "2026-10-14 12:30 +02:00", "latitude": "51.5 deg"},
     (Daylight, "illuminance"): {"sky": "overcast"}, (Board, "side"): {"surface": None},
-    (Surface, "roughness"): {"gloss": "50 %"}, (Piece, "mesh"): {"units": "m", "up": "z"},
+    (Surface, "roughness"): {"gloss": "50 %"}, (Surface, "pattern_size"): {"pattern": "planks"},
+    (Surface, "second"): {"pattern": "brick"}, (Surface, "relief"): {"pattern": "planks"},
+    (Piece, "mesh"): {"units": "m", "up": "z"},
     (Piece, "scale"): {"mesh": "models/levers.obj", "units": "cm", "up": "z", "shape": None, "size": None},
 }  # fmt: skip
 """Fields that go along with others; None leaves one out."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import random
+
 import numpy as np
 
 from previz.errors import SceneError
@@ -51,7 +53,7 @@ def _plain_mesh(piece, surface: str) -> Mesh:
 
 def _shows_picture(piece) -> bool:
     return (
-        piece.shape in (*BOXES, "cabinet") and piece.surface is not None and piece.surface.texture is not None
+        piece.shape in (*BOXES, "cabinet") and piece.surface is not None and piece.surface.fitted
     )
 
 
@@ -71,11 +73,14 @@ def shape_meshes(piece, registry: SurfaceRegistry) -> list[tuple[str, Mesh]]:
     kind, written = KINDS[piece.shape], {each.part: each.surface for each in piece.also}
     main = piece.surface or kind.parts[kind.main]
     axes = shapes.turned(np.radians(piece.turn))
+    # Two tables are not sawn from one board.
+    chance = random.Random(piece.name)
+    aside = np.array([chance.uniform(0, 7), chance.uniform(0, 7)])
     parts = furniture.build(piece.shape, piece.size or kind.size, piece.name, piece.open, int(piece.variant))
     for part, solid in parts.items():
         surface = main if part == kind.main else written.get(part) or kind.parts[part] or main
         placed = solid.placed(axes, piece.at)
-        uv = _once(solid) if surface.texture is not None else placed.uv
+        uv = _once(solid) if surface.fitted else placed.uv + aside
         mesh = Mesh(piece.name, "", placed.vertices, placed.faces, placed.normals, uv)
         made += _of_surface(piece, part, mesh, surface, registry)
     return made

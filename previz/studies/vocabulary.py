@@ -16,7 +16,7 @@ from previz.physics.multi_emitter import EMITTERS
 from previz.physics.skin import luminance_reflectance
 from previz.physics.sky_level import SKY_LEVELS, sky_illuminance
 from previz.physics.spectra import WAVELENGTHS_NM
-from previz.scene.camera import Camera, Latitude, Meter, Show, SpotPatch
+from previz.scene.camera import Camera, CameraOptics, Latitude, Meter, Show, SpotPatch
 from previz.scene.colour import NOTATIONS, PALETTE
 from previz.scene.daylight import Daylight, Moon, Sun
 from previz.scene.dressing import Blind, Curtain
@@ -30,12 +30,14 @@ from previz.scene.lamp import SPECTRA, TWO_COLOUR, Flicker, OwnSpectrum
 from previz.scene.light import ACCESSORIES, LIGHTS, Consumption, Light
 from previz.scene.mains import Circuit, Generator, Mains
 from previz.scene.modifiers import CLOTHS, LOBES, NETS, Board, Diffusion, Flag, Grid, Net
+from previz.scene.patterns import FLOORED, PATTERNS, USUAL
 from previz.scene.piece import PLAIN_SHAPES, Piece
 from previz.scene.records import Record
 from previz.scene.room import Door, Opening, Room, RoomSurfaces, Trim
 from previz.scene.stop_map import StopMap, Zone
 from previz.scene.surface import Surface
 from previz.scene.wants import CameraMoves, LampMoves, Want
+from previz.units import show
 
 COMMON = "common practice, no source"
 
@@ -171,9 +173,16 @@ def _surfaces() -> Iterator[Group]:
         if material.transmission is not None:
             through = luminance_reflectance(material.transmission, daylight)
             kind = f"transmission {through:.3g}, {kind}"
-        entries.append(Entry(name, f"reflectance {share:.3g}, {kind}, roughness {material.roughness:g}",
-                             facts=(material.source,)))
+        shown = "" if name not in USUAL else f", shows {USUAL[name][0]} of {show(USUAL[name][1], 'length')}"
+        text = f"reflectance {share:.3g}, {kind}, roughness {material.roughness:g}{shown}"
+        entries.append(Entry(name, text, facts=(material.source,)))
     yield Group("", tuple(entries))
+    yield Group(f"patterns, each with its size ({COMMON}):", tuple(
+        Entry(word, each.help, facts=(f"{each.sized} {show(each.size, 'length')}",
+                                      *([f"beside it {each.second}"] if each.second else ()),
+                                      *(["wears"] if each.wears else ())))
+        for word, each in PATTERNS.items()),
+        f"{', '.join(FLOORED)} are laid in planks as a room's floor and walls")
 
 
 def _colours() -> Iterator[Group]:
@@ -225,8 +234,8 @@ FOCUS = ("a thin lens; blur discs are (f/N) (f / (s - f)) |d - s| / d on the sen
 def _fields() -> Iterator[Group]:
     more = {Moon: _outside, Haze: _haze, Mark: _joints}
     for cls in (Room, RoomSurfaces, Trim, Opening, Door, Curtain, Blind, Piece, Figure, Mark, Surface,
-                Daylight, Sun, Moon, Haze, Camera, Latitude, Show, Meter, SpotPatch, Want, LampMoves,
-                CameraMoves, StopMap, Zone, Mains, Circuit, Generator):
+                Daylight, Sun, Moon, Haze, Camera, Latitude, Show, CameraOptics, Meter, SpotPatch, Want,
+                LampMoves, CameraMoves, StopMap, Zone, Mains, Circuit, Generator):
         yield Group(f"{cls.noun}:", (*_fields_of(cls), *([Entry("focus", FOCUS)] if cls is Camera else [])))
         if cls in more:
             yield more[cls]()

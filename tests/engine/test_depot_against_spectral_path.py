@@ -1,8 +1,8 @@
 """The depot's own scenes against a general-purpose renderer's spectral path tracer, on the same Stage.
 
 Each scene is held as it is shipped, but for what the other renderer does not have or cannot sample
-(`previz.engine.plain_scene` says why): gloss and the light under skin are left off on both sides,
-lamps that are wide beams are switched off, a beam's lens is made small and left unfocused, and
+(`previz.engine.plain_scene` says why): patterns, reliefs, gloss and the light under skin are left off
+on both sides, lamps that are wide beams are switched off, a beam's lens is made small and left unfocused, and
 there is no glass where it would stand before the sun or a beam. Beams and the sky, which have no
 spectrum of their own there, are of equal energy. Both sides get the very same Stage.
 """
@@ -32,11 +32,12 @@ EQUAL_ENERGY = normalise(np.ones(81))
 
 
 def matt(surface):
-    """The surface without gloss or light under it; a metal becomes a matt grey of half its own."""
+    """The surface even, without gloss or light under it; a metal becomes a matt grey of half its own."""
     reflectance = surface.reflectance
     if surface.texture is None and not np.any(reflectance) and not np.any(surface.transmission):
         reflectance = 0.5 * np.asarray(surface.specular)
-    return dataclasses.replace(surface, gloss=0.0, reflectance=reflectance, subsurface=0.0)
+    return dataclasses.replace(surface, gloss=0.0, reflectance=reflectance, subsurface=0.0, pattern=None,
+                               relief=None, across=None, fuzz=None)
 
 
 def small_lens(emitter):

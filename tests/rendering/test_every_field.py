@@ -46,7 +46,9 @@ def table():
 
 def surface(name, share=0.5):
     return records.Surface(name, CURVE, CURVE * share, CURVE / 3, 0.4, 0.25, np.full((2, 3, 3), 0.5), 0.3,
-                           0.2, records.Glass(1.5, CURVE, 0.004, True))
+                           0.2, records.Glass(1.5, CURVE, 0.004, True),
+                           records.Pattern(np.full((2, 3, 4), 0.5), (0.5, 0.4), CURVE),
+                           records.Relief(np.full((2, 3, 2), 0.1), (0.3, 0.2)), 0.4, 0.3, (0.5, 0.25))
 
 
 def mesh(name, role, surface="grey"):
@@ -360,7 +362,8 @@ def test_what_sums_of_haze_and_pictures_are_of():
 def test_bodies_come_back_with_every_field(tmp_path):
     """How a lamp's body stood is kept whole, so that what it does to light can be measured later."""
     plain = stage()
-    bare = {name: dataclasses.replace(each, texture=None) for name, each in plain.surfaces.items()}
+    unkept = dict.fromkeys(("texture", "texture_size", "pattern", "relief", "across", "fuzz"))
+    bare = {name: dataclasses.replace(each, **unkept) for name, each in plain.surfaces.items()}
     plain = dataclasses.replace(plain, surfaces=bare)
     assert body_files.write_bodies(tmp_path / "bodies.npz", plain, ingredients(plain))
     back = {(lamp, made is None): (mesh, made) for lamp, _, mesh, made in
@@ -373,8 +376,12 @@ def test_bodies_come_back_with_every_field(tmp_path):
                 if field.name not in ("name", "surface"):
                     assert_alike(one, two, field.name)
     assert ("key", True) in back
-    # A picture on a body is not kept, and is said not to be.
-    assert not body_files.write_bodies(tmp_path / "other.npz", stage(), ingredients(stage()))
+    # A picture, pattern or the like on a body is not kept, and is said not to be.
+    for field in ("texture", "pattern", "relief", "across", "fuzz"):
+        surfaces = {name: dataclasses.replace(each, **{field: getattr(stage().surfaces["grey"], field)})
+                    for name, each in bare.items()}
+        other = dataclasses.replace(plain, surfaces=surfaces)
+        assert not body_files.write_bodies(tmp_path / "other.npz", other, ingredients(other)), field
 
 
 def assert_alike(one, two, name):
