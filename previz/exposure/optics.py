@@ -98,18 +98,30 @@ def bloomed(picture: np.ndarray, optics: Optics) -> np.ndarray:
     return (1 - share) * picture + share * wide_halo * gain[:, None, None].astype(np.float32)
 
 
+NEAR = 12
+"""Pixels from a halo's middle within which it is averaged over each. [px]"""
+
+
+def _spread(across: np.ndarray, upwards: np.ndarray) -> np.ndarray:
+    """Return the glare spread function at places, as tangents of angles from the light; see above."""
+    theta = np.degrees(np.arctan(np.hypot(across, upwards)))
+    held = np.maximum(theta, CORE_DEG)
+    return np.where(theta < REACH_DEG, 10 / held**3 + 5 / held**2, 0)
+
+
 @lru_cache(KEPT)
 def _halo(rows: int, columns: int, across: float, upwards: float) -> np.ndarray:
     """Return the transform of a halo over twice the rows and columns, of pixels so far apart in tangent."""
-    y, x = (np.minimum(np.arange(2 * side), 2 * side - np.arange(2 * side)) for side in (rows, columns))
-    # The pixel that the light is meant for has its own share of the core: by points all over it.
-    total = np.zeros((2 * rows, 2 * columns))
-    offsets = (np.arange(4) + 0.5) / 4 - 0.5
-    for dy in offsets:
-        for dx in offsets:
-            theta = np.degrees(np.arctan(np.hypot((x + dx) * across, ((y + dy) * upwards)[:, None])))
-            held = np.maximum(theta, CORE_DEG)
-            total += np.where(theta < REACH_DEG, 10 / held**3 + 5 / held**2, 0)
+    quarter = _spread(np.arange(columns + 1)[None] * across, np.arange(rows + 1)[:, None] * upwards)
+    # Near its middle a pixel's halo is not what its own middle has: by points all over it.
+    near = min(NEAR, rows, columns)
+    offsets = (np.arange(8) + 0.5) / 8 - 0.5
+    x, y = ((np.arange(near)[:, None] + offsets).ravel() * each for each in (across, upwards))
+    quarter[:near, :near] = _spread(x[None], y[:, None]).reshape(near, 8, near, 8).mean(axis=(1, 3))
+    # As from a mirror: what is so far to the left is as far to the right.
+    rows_of, columns_of = (np.minimum(np.arange(2 * side), 2 * side - np.arange(2 * side))
+                           for side in (rows, columns))
+    total = quarter[rows_of[:, None], columns_of]
     return np.fft.rfft2(total / total.sum()).real
 
 

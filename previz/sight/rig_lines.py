@@ -200,7 +200,9 @@ class RigScan:
         # After the stage's own comes the black back of a lamp's face, as in the engine's tables.
         f0 = np.array([*(float(s.specular @ light) for s in surfaces), 0.0])
         gloss = np.array([*(s.gloss for s in surfaces), 0.0])
-        rough = np.array([*(s.roughness for s in surfaces), 1.0])
+        # Fibres mirror nothing.
+        widths = (max(s.roughness, s.across or 0.0) if s.fuzz is None else 1.0 for s in surfaces)
+        rough = np.array([*widths, 1.0])
         people = {m.name for m in self.stage.meshes if m.role == "figure"}
         person = np.array([name in people for name in self.names], bool)
         met = self.first

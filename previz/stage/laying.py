@@ -110,7 +110,9 @@ def _turn(mesh: Mesh) -> np.ndarray:
 
 def _slanting(mesh: Mesh, normals: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Return which flat faces turn to none of the axes, and a number for each of their planes' directions."""
-    aside = np.abs(normals).max(axis=1) < STRAIGHT_ON
+    most = np.abs(normals).max(axis=1)
+    # A face without area turns nowhere.
+    aside = (most > 0) & (most < STRAIGHT_ON)
     if mesh.normals is not None:
         aside = np.zeros_like(aside)  # Of a smooth body neighbours are to agree: by the axes.
     steps = np.rint(normals[aside] * 400).astype(np.int64) + 512

@@ -193,11 +193,15 @@ def _faces(shot: Shot) -> dict[str, Any]:
 def _settings(shot: Shot) -> dict[str, Any]:
     """Return camera, lamps, rig and grip as plain values."""
     held = {f.name: getattr(shot.settings, f.name) for f in fields(CameraSettings)}
-    show = held.pop("show")
+    show, optics = held.pop("show"), held.pop("optics")
     camera: dict[str, Any] = {name: float(value) for name, value in held.items() if value is not None}
     if show is not None:
         camera["show"] = {"file": show.name, "sum": hashlib.sha256(show.content).hexdigest(),
                           "takes": show.takes, "gives": show.gives, "decision": show.decision}
+    if optics is not None:
+        camera["optics"] = asdict(optics)
+    if shot.camera.iris is not None:
+        camera["iris"] = asdict(shot.camera.iris)
     lamps = {lamp.name: {"unit": lamp.unit, "output": float(lamp.output),
                          "level": float(lamp.level), "on": bool(lamp.on)}
              for lamp in shot.stage.lamps}

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from previz.exposure.optics import falloff, grain, taken
+from previz.exposure.picture import develop
 from previz.exposure.viewing import seen_8bit
 from previz.physics.exposure import CameraSettings
 from previz.physics.taking import Optics
@@ -105,3 +106,14 @@ def test_grain_is_the_same_twice_and_at_every_size():
     np.testing.assert_array_equal(small, grain.__wrapped__(7, FRAME, size, 90, 160))
     np.testing.assert_allclose(large.reshape(90, 2, 160, 2).mean(axis=(1, 3)), small, atol=2e-3)
     assert np.abs(np.corrcoef(small.ravel(), grain(8, FRAME, size, 90, 160).ravel())[0, 1]) < 0.05
+
+
+def test_readings_are_the_same_bit_for_bit(synthetic):
+    """Light, stops and EXR's picture of a developed frame know nothing of it; the still does."""
+    frames, lamps = synthetic.frames(45, 80), synthetic.lamps()
+    optics = Optics(TAN, FRAME, 7, bloom=0.1, veiling_glare=0.03, vignette=1.0, grain=0.1)
+    plain, seen = (develop(frames, lamps, each, "fast") for each in (PLAIN, replace(PLAIN, optics=optics)))
+    for name in ("xyz", "linear", "signal", "raw", "clean"):
+        np.testing.assert_array_equal(getattr(plain, name), getattr(seen, name))
+    assert not np.array_equal(plain.still, seen.still)
+    np.testing.assert_array_equal(seen.still, develop(frames, lamps, seen.settings, "fast").still)

@@ -17,6 +17,7 @@ from previz.engine.render import Limits, Sampling
 from previz.physics.beam import AngularTable
 from previz.physics.light import LampLight
 from previz.physics.stops import MapSettings, Zone
+from previz.physics.taking import Iris, Optics
 from previz.physics.viewing import ShowFile
 from previz.rendering.cache import body_files, plan
 from previz.rendering.cache.meters import MeterCache
@@ -63,7 +64,8 @@ def emitter(lamp, name):
 def camera():
     return records.Camera("A", np.eye(3), PLACE, (0.25, 0.14), 16 / 9, 0.006, 2.5, 2.8, 800.0, 1 / 48, 0.3,
                           4300.0, 0.01, 0.035, (0.0249, 0.014), 6.0, 7.0,
-                          ShowFile("a.cube", b"LUT_3D_SIZE 2", ".cube", "acescct", "srgb"))
+                          ShowFile("a.cube", b"LUT_3D_SIZE 2", ".cube", "acescct", "srgb"), Iris(7, 10.0),
+                          Optics((0.25, 0.14), (0.0249, 0.014), 5, 0.1, 0.02, 0.7, 0.2, 2e-5))
 
 
 def stage():
@@ -148,7 +150,8 @@ def changes(record):
 
 LEVELS = ("LampLight.output", "LampLight.spectrum", "LampLight.gel", "LampLight.level", "LampLight.on")
 EXPOSURE = ("Camera.stop", "Camera.iso", "Camera.shutter_s", "Camera.nd_density", "Camera.white_balance",
-            "Camera.tint", "Camera.over", "Camera.under", "Camera.show", "ShowFile")
+            "Camera.tint", "Camera.over", "Camera.under", "Camera.show", "ShowFile", "Camera.optics",
+            "Optics")
 NOT_LIGHT = {
     "Stage.title": "a word", "Stage.reminders": "words",
     "Stage.around": "what cautions are measured on", "Head": "where meters are put: those are probes",
@@ -158,6 +161,7 @@ NOT_LIGHT = {
     "Patch": "as Probe", "Stage.patches": "as Probe",
     "Camera": "it is asked about by itself; where others stand only moves samples about",
     "Stage.cameras": "as Camera", "ShowFile": "a look at what is kept",
+    "Iris": "as Camera", "Optics": "put on pictures alone",
     "Stage.map": "what is painted", "MapSettings": "as Stage.map", "Zone": "as Stage.map",
     **dict.fromkeys(LEVELS, "arithmetic on what is kept")}
 """Record's field, or record, of a stage -> why it changes neither paths of light nor what is kept."""
@@ -170,7 +174,8 @@ NO_PART = {"Guide": "says where rays are sent, not what comes back", "Stage.guid
 
 IN_CAMERA = {"Camera.name": "a word", "Camera.focal": "acts by the angle of view and the pupil",
              "Camera.sensor": "acts by the angle of view", **dict.fromkeys(EXPOSURE, "arithmetic")}
-BARE = {"Camera.lens_radius": "a meter sees from the middle of the lens", "Camera.focus": "as the radius"}
+BARE = {"Camera.lens_radius": "a meter sees from the middle of the lens", "Camera.focus": "as the radius",
+        "Camera.iris": "as the radius", "Iris": "as the radius"}
 PASSES = {"Sampling.samples": "more are gone on with, and fewer not used", "Sampling.passes": "as samples"}
 IN_ORDER = {"Order.backend": "alike within the noise", "Order.cache": "where it lies",
             "Order.exact": "what is used again is asked of the note",

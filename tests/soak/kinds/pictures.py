@@ -19,6 +19,10 @@ from .files import FileKind, Sample
 PANEL = (
     "pieces: [{name: sign, shape: panel, at: [1 m, 1 m], size: [1 m, 2 cm, 1 m], surface: {texture: FILE}}]\n"
 )
+MAPS = (
+    "pieces: [{name: sign, shape: panel, at: [1 m, 1 m], size: [1 m, 2 cm, 1 m], "
+    "surface: {reflectance: 30 %, normals: FILE, roughness_picture: FILE, picture_size: [40 cm, 20 cm]}}]\n"
+)
 BACKDROP = (
     "lights: [{name: yard, kind: backdrop, at: [0 m, 4 m, 1 m], aim: [0 m, 0 m, 1 m], size: [4 m, 2 m], "
     "picture: FILE, output: 300 cd/m2}]\n"
@@ -80,7 +84,7 @@ def jpegs() -> list[bytes]:
 
 
 class Pictures(FileKind):
-    """The files of textures and backdrops."""
+    """The files of textures, of surfaces' normals and roughness, and of backdrops."""
 
     name = "pictures"
 
@@ -99,7 +103,7 @@ class Pictures(FileKind):
         return [
             Sample(name, data, scene.replace("FILE", name))
             for k, (name, data) in enumerate(files)
-            for scene in (PANEL, BACKDROP)[k % 2 :: 2] or (PANEL,)
+            for scene in ((PANEL, BACKDROP, MAPS)[k % 3],)
         ]
 
     def damaged(self, sample: Sample, chance: Random) -> bytes:
