@@ -12,6 +12,7 @@ from previz.plans.extent import marks_of
 from previz.scene.camera import Camera
 from previz.scene.fields import REQUIRED, Field, table
 from previz.scene.figure import ANCHORS, Figure
+from previz.scene.furniture import KINDS
 from previz.scene.light import LIGHTS, Glow, Light
 from previz.scene.modifiers import Board, Diffusion, Flag, Grid, Held, Net, Sheet
 from previz.scene.piece import Piece
@@ -64,6 +65,16 @@ SHEET_HEIGHT = 1.6
 SHEET_SIZES = {"boards": ["1.2 m", "1.2 m"], "diffusion": ["1.2 m", "1.2 m"], "flags": ["0.6 m", "0.9 m"],
                "nets": ["0.6 m", "0.9 m"], "grids": ["1.2 m", "1.2 m"]}
 """Sizes that sheets are put in with. Common practice, no source."""
+
+
+ON_TABLES = (
+    "book", "books", "paper", "papers", "stack of paper", "ledger", "open ledger", "newspaper", "mug", "cup",
+    "plate", "bowl", "teapot", "jug", "urn", "kettle", "saucepan", "bottle", "tumbler", "wine glass", "jar")
+
+PIECE_HEIGHTS = {
+    **dict.fromkeys(ON_TABLES, 0.75), "clock": 1.8, "picture": 1.4, "notice board": 1.2, "tool board": 1.1,
+    "coat hooks": 0.6, "wall shelf": 1.4, "fire bucket": 1.1, "cable": 2.2, "pipe run": 0.3}
+"""Heights of the undersides of pieces that do not stand on the floor. [m]  Common practice, no source."""
 
 
 def written(entry: Field, value: Any, folder: Path) -> Any:
@@ -232,4 +243,9 @@ def kinds_to_put_in(ceiling: float | None) -> list[dict]:
         found.append({"section": section, "kind": "", "word": sheet.noun, "fields": fields, "aim": "facing",
                       "held": "stand",
                       "height": _rounded([min(SHEET_HEIGHT, above)])[0], "usual": ""})
+    for word, kind in KINDS.items():
+        size = " x ".join(f"{each:g}" for each in kind.size)
+        found.append({"section": "pieces", "kind": "", "word": word, "fields": {"shape": word}, "aim": "",
+                      "held": "set", "height": min(PIECE_HEIGHTS.get(word, 0.0), above),
+                      "usual": f"usually {size} m"})
     return found

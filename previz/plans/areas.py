@@ -53,7 +53,7 @@ def footprints(vertices: Any, faces: Any, low: float, high: float) -> list[Area]
     vertices : float array, shape (n, 3)
         [m]
     faces : int array, shape (m, 3)
-        Faces that share a corner are one part, such as one leg of a table.
+        Faces that share a corner's place are one part, such as one leg of a table.
     low, high : float
         [m]
 
@@ -65,6 +65,9 @@ def footprints(vertices: Any, faces: Any, low: float, high: float) -> list[Area]
     corners, triangles = np.asarray(vertices, float), np.asarray(faces, int)
     if not len(triangles):
         return []
+    # Where normals or texture coordinates differ, one place has several points.
+    corners, index = np.unique(np.round(corners, 5), axis=0, return_inverse=True)
+    triangles = index.reshape(-1)[triangles]
     part = np.arange(len(corners))
     while True:
         least = part[triangles].min(axis=1)

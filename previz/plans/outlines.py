@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
@@ -24,6 +25,9 @@ GRID = 0.01
 
 SMOOTHED = 0.0005
 """How far a simplified outline may leave the true one. [m]"""
+
+FIRST = 200
+"""Triangles that are joined at a time, where there are many."""
 
 LEAST_AREA = 1e-10
 """Projected triangles under it are seen edge on. [m²]"""
@@ -71,6 +75,21 @@ def footprint(meshes: Iterable[Mesh]) -> Footprint | None:
 
 def covered(triangles: np.ndarray) -> BaseGeometry:
     """Return the union of flat triangles, shape (n, 3, 2), with its outlines simplified. [m]"""
+    key = hashlib.blake2b(np.ascontiguousarray(triangles, float).tobytes(), digest_size=16).digest()
+    if key not in _KNOWN:
+        if len(_KNOWN) >= MOST_KNOWN:
+            _KNOWN.clear()
+        _KNOWN[key] = _covered(triangles)
+    return _KNOWN[key]
+
+
+_KNOWN: dict[bytes, BaseGeometry] = {}
+"""What was covered by triangles before: a plan is drawn anew for each thing that is moved."""
+
+MOST_KNOWN = 1000
+
+
+def _covered(triangles: np.ndarray) -> BaseGeometry:
     many = len(triangles) > MANY
     if many:
         triangles = _on_grid(triangles)
@@ -79,11 +98,25 @@ def covered(triangles: np.ndarray) -> BaseGeometry:
     triangles = triangles[twice > 2 * LEAST_AREA]
     if not len(triangles):
         return Polygon()
-    area = shapely.union_all(shapely.polygons(triangles))
+    area = _union(triangles[np.argsort(-np.abs(twice[twice > 2 * LEAST_AREA]))])
     if many:
         # Steps and specks of the grid.
         area = area.buffer(GRID, join_style="mitre").buffer(-GRID, join_style="mitre")
     return shapely.simplify(area, 0.6 * GRID if many else SMOOTHED)
+
+
+def _union(triangles: np.ndarray) -> BaseGeometry:
+    """Return the union of flat triangles, the largest first. [m]
+
+    Most small ones lie within what larger ones cover, which is found in far less time than they are joined.
+    """
+    shapes = shapely.polygons(triangles)
+    area, rest = shapely.union_all(shapes[:FIRST]), shapes[FIRST:]
+    while len(rest):
+        shapely.prepare(area)
+        rest = rest[~shapely.covers(area, rest)]
+        area, rest = shapely.union_all([area, *rest[:FIRST]]), rest[FIRST:]
+    return area
 
 
 def _on_grid(triangles: np.ndarray) -> np.ndarray:

@@ -55,11 +55,14 @@ class Kind:
         return next(iter(self.parts))
 
 
-def _kind(help: str, size: tuple[float, float, float], parts: Mapping[str, str | tuple[str, ...]],
+def _kind(help: str, size: tuple[float, float, float], parts: Mapping[str, str | tuple[str, ...] | Surface],
           **more) -> Kind:
-    """Return a kind, its parts' surfaces given as a name in the library, or a name and a colour word."""
-    made = {}
+    """Return a kind, its parts' surfaces given as a name in the library, with a colour, or whole."""
+    made: dict[str, Surface | None] = {}
     for part, given in parts.items():
+        if isinstance(given, Surface):
+            made[part] = given
+            continue
         name, *shade = (given,) if isinstance(given, str) else given
         made[part] = None if not name else Surface(
             name=name, reflectance=shade[1] if len(shade) > 1 else None, colour=shade[0] if shade else None)
@@ -74,6 +77,8 @@ def tinted(red: float, green: float, blue: float) -> tuple[float, float, float]:
 DUSK, BROWN = tinted(0.1, 0.12, 0.16), tinted(0.085, 0.035, 0.018)
 RED, GREEN, BLUE = tinted(0.15, 0.035, 0.03), tinted(0.05, 0.08, 0.05), tinted(0.05, 0.062, 0.1)
 TAN, BLACK, AMBER = tinted(0.3, 0.2, 0.1), tinted(0.03, 0.03, 0.03), tinted(0.9, 0.45, 0.12)
+
+CLAY = Surface(colour=tinted(0.36, 0.14, 0.075), roughness=0.6)
 
 _BINDINGS = {"red bindings": ("red cloth", RED), "green bindings": ("red cloth", GREEN),
              "blue bindings": ("red cloth", BLUE), "tan bindings": ("leather", TAN),
@@ -150,7 +155,7 @@ KINDS: dict[str, Kind] = {
     "wine glass": _kind("A glass on a stem.", (0.072, 0.072, 0.17), {"glass": "glass"}),
     "jar": _kind("A glass jar with a lid.", (0.09, 0.09, 0.15), {"glass": "glass", "lid": "brass"}),
     "plant": _kind("A plant in a pot: broad leaves, long blades or fronds, by its variant.",
-                   (0.7, 0.7, 1.0), {"leaves": "leaves", "stems": ("moss",), "pot": "terracotta tile",
+                   (0.7, 0.7, 1.0), {"leaves": "leaves", "stems": ("moss",), "pot": CLAY,
                                      "soil": "soil"}),
     "radiator": _kind("A radiator of columns.", (1.0, 0.14, 0.68), {"iron": "cream paint", "valve": "brass"}),
     "panel radiator": _kind("A flat radiator with grooves.", (1.0, 0.1, 0.6),

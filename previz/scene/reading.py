@@ -239,7 +239,7 @@ def _read_surface(reading: Reading, node: Node, entry: Field, subject: str) -> A
 
 
 def _read_parts(reading: Reading, node: Node, entry: Field, subject: str) -> Any:
-    if not isinstance(node, Map):
+    if not isinstance(node, Map) or not node.entries:
         message = f"{subject} is not a group of parts"
         return reading.refuse(node.place, message, f"Write for example {quote(entry.example)}.")
     found = []

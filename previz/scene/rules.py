@@ -94,7 +94,7 @@ def _surface(made):
 def _piece(made):
     if made.shape is None and made.mesh is None:
         yield "", "has neither a shape nor a mesh", (
-            f"Write 'shape:' with one of: {', '.join(USUAL_SIZES)}; or 'mesh:' with a file."
+            f"Write 'shape:' with one of: {listed(USUAL_SIZES)}; or 'mesh:' with a file."
         )  # fmt: skip
     elif made.shape is not None and made.mesh is not None:
         yield "mesh", "has both a shape and a mesh", "Keep one of the two."

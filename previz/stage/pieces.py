@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import random
+
 import numpy as np
 
 from previz.errors import SceneError
@@ -72,11 +74,14 @@ def shape_meshes(piece, registry: SurfaceRegistry) -> list[tuple[str, Mesh]]:
     kind, written = KINDS[piece.shape], {each.part: each.surface for each in piece.also}
     main = piece.surface or kind.parts[kind.main]
     axes = shapes.turned(np.radians(piece.turn))
+    # Two tables are not sawn from one board.
+    chance = random.Random(piece.name)
+    aside = np.array([chance.uniform(0, 7), chance.uniform(0, 7)])
     parts = furniture.build(piece.shape, piece.size or kind.size, piece.name, piece.open, int(piece.variant))
     for part, solid in parts.items():
         surface = main if part == kind.main else written.get(part) or kind.parts[part] or main
         placed = solid.placed(axes, piece.at)
-        uv = _once(solid) if surface.texture is not None else placed.uv
+        uv = _once(solid) if surface.fitted else placed.uv + aside
         mesh = Mesh(piece.name, "", placed.vertices, placed.faces, placed.normals, uv)
         made += _of_surface(piece, part, mesh, surface, registry)
     return made
@@ -99,7 +104,7 @@ def _of_surface(
     try:
         return [(part, each) for each in glaze(mesh, glazing, registry)]
     except GlazingError as error:
-        field = "surface" if part in ("", KINDS[piece.shape].main) else "also"
+        field = "surface" if not part or part == KINDS[piece.shape].main else "also"
         raise SceneError(
             [piece.where(field).problem(f"{piece.label} {error.message}", error.advice)]
         ) from error

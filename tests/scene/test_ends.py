@@ -24,7 +24,8 @@ def node(value):
     if isinstance(value, list):
         return List(PLACE, tuple(node(each) for each in value))
     if isinstance(value, dict):
-        return Map(PLACE, {key: (Text(PLACE, key), node(each)) for key, each in value.items()})
+        return Map(PLACE, {key: (Text(PLACE, key), node(str(each) if isinstance(each, int) else each))
+                           for key, each in value.items()})
     return Text(PLACE, value)
 
 

@@ -42,7 +42,7 @@ def test_every_kind_has_a_builder_and_says_where_its_size_is_from():
         assert kind.source and kind.help.endswith("."), word
         assert piece.USUAL_SIZES[word] == kind.size
         for part, surface in kind.parts.items():
-            assert surface is None or surface.name in MATERIALS, (word, part)
+            assert surface is None or surface.colour or surface.name in MATERIALS, (word, part)
             assert surface is not None or part != kind.main, word
         assert bool(kind.opens) == bool(kind.widest), word
     assert {"table", "desk", "chair", "bench", "stool", "shelf", "cabinet", "box", "cylinder", "sphere",
@@ -184,7 +184,7 @@ def test_a_part_can_glow(tmp_path):
     path.write_text(text, encoding="utf-8")
     stage = build_stage(load(path).scene())
     assert sum(len(each.faces) for each in stage.emitters if each.name == "fire") >= 12
-    assert {mesh.surface for mesh in stage.meshes if mesh.name == "thing"} == {"cast iron", "steel"}
+    assert {mesh.surface for mesh in stage.meshes if mesh.name == "thing"} == {"black paint", "steel"}
     path.write_text(text.replace("mica", "coal"), encoding="utf-8")
     with pytest.raises(SceneError, match="Write one of its parts: iron, mica, handles"):
         load(path).scene()
@@ -195,3 +195,73 @@ def test_a_box_stays_an_exact_solid(tmp_path):
     stage = build_stage(read(tmp_path, "shape: box, size: [1 m, 1 m, 1 m]"))
     (mesh,) = [each for each in stage.meshes if each.name == "thing"]
     assert len(mesh.faces) == 12 and mesh.normals is None and mesh.surface == "grey paint"
+
+
+ROOM = """previz: 1
+room:
+  size: [4 m, 3 m, 2.6 m]
+  trim: {trim}
+  openings:
+    - {{name: window, wall: west, along: 1 m, sill: 0.9 m, size: [1 m, 1.2 m], frame: pine}}
+    - {{name: way, wall: north, along: 2.5 m, sill: 0 m, size: [0.9 m, 2 m], frame: pine,
+       door: {{open: {open} deg}}}}
+lights:
+  - {{name: key, kind: bulb, at: [2 m, 1.5 m, 2 m], output: 900 lm}}
+cameras:
+  - {{name: A, at: [2 m, 1 m, 1.5 m], aim: way, lens: 25 mm, stop: T2.8, iso: 800}}
+"""
+
+
+def room_stage(folder, trim, angle=0.0):
+    path = folder / "scene.yaml"
+    path.write_text(ROOM.format(trim=trim, open=angle), encoding="utf-8")
+    return build_stage(load(path).scene())
+
+
+def boards(stage, name):
+    """All that is on a wall but the wall itself."""
+    return [mesh for mesh in stage.meshes if mesh.name == name and mesh.normals is not None]
+
+
+def test_boards_run_along_walls_and_stop_at_openings(tmp_path):
+    """A skirting is as high as written, on the wall's inside, mitred at corners, and leaves doors free."""
+    stage = room_stage(tmp_path, "{skirting: 140 mm, cornice: 90 mm}")
+    (skirting, cornice) = boards(stage, "north wall")
+    low, high = skirting.vertices.min(axis=0), skirting.vertices.max(axis=0)
+    np.testing.assert_allclose([low[2], high[2], high[1], low[1]], [0, 0.14, 3, 3 - 0.018], atol=1e-9)
+    inside = skirting.vertices[(skirting.vertices[:, 0] > 2.5) & (skirting.vertices[:, 0] < 3.4)]
+    assert len(inside) == 0
+    # At the corner its face begins as far from the end as the other wall's stands out.
+    face = skirting.vertices[np.isclose(skirting.vertices[:, 1], 3 - 0.018)]
+    assert face[:, 0].min() == pytest.approx(0.018)
+    assert cornice.vertices[:, 2].max() == pytest.approx(2.6)
+    assert cornice.vertices[:, 2].min() == pytest.approx(2.51)
+    for mesh in (skirting, cornice):
+        for part in parts_of(mesh.vertices, mesh.faces):
+            assert part.closed and part.wound and part.volume > 0
+
+
+def test_all_that_a_room_can_have_is_sound(tmp_path):
+    """Panelling, rails, rose, beams, frames and doors, on walls that run either way."""
+    stage = room_stage(tmp_path, "{skirting: 140 mm, panelling: 1100 mm, dado: 1200 mm, "
+                       "picture_rail: 2100 mm, cornice: 90 mm, rose: 600 mm, beams: 3}", 40.0)
+    for mesh in stage.meshes:
+        if mesh.normals is None:
+            continue
+        own = crosses(mesh.vertices[mesh.faces])
+        facing = np.einsum("fki,fi->fk", mesh.normals[mesh.faces], own).mean(axis=1)
+        assert (facing > 0).mean() > 0.97, mesh.name
+        for part in parts_of(mesh.vertices, mesh.faces):
+            assert part.closed and part.volume > 0, mesh.name
+    beams = next(mesh for mesh in boards(stage, "ceiling"))
+    assert len(parts_of(beams.vertices, beams.faces)) == 4
+    assert np.all(np.concatenate([m.vertices for m in boards(stage, "window")])[:, 0] < 0.06)
+
+
+def test_a_door_opens_into_the_room(tmp_path):
+    """Shut it lies in its opening, at a right angle it stands its own width into the room; it has no pane."""
+    shut, wide = (room_stage(tmp_path, "{skirting: 140 mm}", angle) for angle in (0.0, 90.0))
+    reach = [min(mesh.vertices[:, 1].min() for mesh in boards(stage, "way")) for stage in (shut, wide)]
+    assert reach[0] == pytest.approx(3 - 0.054, abs=0.01)
+    assert reach[1] == pytest.approx(3 - 0.9, abs=0.02)
+    assert [pane.name for pane in shut.panes] == ["window"]

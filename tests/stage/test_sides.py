@@ -10,6 +10,8 @@ import pytest
 from previz.scene.dressing import Curtain
 from previz.stage import dressing, shapes
 from previz.stage import sheets as sheet_files
+from previz.stage.furniture import build
+from previz.stage.furniture.solids import joined
 
 ROOM = "room:\n  size: [4 m, 3 m, 2.5 m]\n  wall_thickness: 0.3 m\n"
 INWARDS = {"west": (1, 0, 0), "east": (-1, 0, 0), "south": (0, 1, 0), "north": (0, -1, 0)}
@@ -19,6 +21,11 @@ def faces(mesh):
     """Corners and area vectors of a mesh's triangles."""
     corners = mesh.vertices[mesh.faces]
     return corners, np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]) / 2
+
+
+def points_of(stage, name):
+    """All points of a piece of several surfaces."""
+    return np.concatenate([mesh.vertices for mesh in stage.meshes if mesh.name == name])
 
 
 def named(stage, name):
@@ -190,6 +197,12 @@ def test_upright_slats_are_drawn_from_the_low_end(stage_of, wall):
 # Furniture and solids
 
 
+def body_of(kind, size):
+    """All of a piece as (points, triangles)."""
+    made = joined(*build(kind, size).values())
+    return made.vertices, made.faces
+
+
 def heights_over(body, x, y):
     """Lowest and highest point of a body over a place, None where it has nothing."""
     corners = body[0][body[1]]
@@ -200,29 +213,32 @@ def heights_over(body, x, y):
 
 def test_the_backs_of_chairs_and_shelves():
     """A chair's back and a shelf's back are at +y; what is before them is open."""
-    chair = shapes.chair((0.5, 0.6, 0.9), seat=0.44)
-    assert heights_over(chair, 0.1, 0.28) == (0.41, 0.87)
-    assert heights_over(chair, 0.1, -0.28) == (0.41, 0.44)
-    shelf = shapes.shelf((1.0, 0.4, 1.8), boards=3)
+    chair = body_of("chair", (0.5, 0.6, 0.9))
+    # Over the seat's front there is nothing; over its rear there is the back, which leans.
+    assert heights_over(chair, 0.1, -0.2)[1] == pytest.approx(0.46, abs=0.01)
+    tops = [heights_over(chair, 0.1, y) for y in np.arange(0.2, 0.3, 0.01)]
+    assert max(each[1] for each in tops if each) > 0.88
+    shelf = body_of("shelf", (1.0, 0.4, 1.8))
     assert heights_over(shelf, 0.1, 0.195) == (0.0, 1.8)
     assert heights_over(shelf, 0.1, -0.1) == (0.0, 1.8)
     corners = shelf[0][shelf[1]]
     levels = shapes.crossings(corners, np.array([0.1, -0.1, 10.0]), np.array([0.0, 0, -1]))
     levels = np.unique(np.round(10 - levels[np.isfinite(levels)], 6))
-    steps = np.array([0.0, 1, 2, 3]) * (1.8 - 0.022) / 3
+    steps = np.array([0.0, 1, 2, 3, 4]) * (1.8 - 0.022) / 4
     np.testing.assert_allclose(levels, np.sort(np.concatenate([steps, steps + 0.022])), atol=1e-6)
 
 
 def test_a_desk_is_open_where_one_sits():
-    """Panels at both sides, and one across the far side that does not reach the floor."""
-    desk = shapes.table((1.4, 0.7, 0.75), panels=True)
-    assert heights_over(desk, 0.0, 0.31)[0] == pytest.approx(0.75 * 0.35)
-    assert heights_over(desk, 0.0, -0.31)[0] == pytest.approx(0.75 - 0.035)
-    for x in (-0.68, 0.68):
-        assert heights_over(desk, x, 0.0)[0] == 0.0
-    legs = shapes.table((1.4, 0.7, 0.75), leg=0.06)
-    for x, y, low in ((0.64, 0.29, 0.0), (-0.64, -0.29, 0.0), (0.29, 0.29, 0.715), (0.64, 0.0, 0.715)):
-        assert heights_over(legs, x, y)[0] == pytest.approx(low)
+    """A panel at the left, drawers at the right, one across the far side that does not reach the floor."""
+    desk = body_of("desk", (1.4, 0.7, 0.75))
+    assert 0.2 < heights_over(desk, -0.2, 0.306)[0] < 0.35
+    # Room for knees under the drawer.
+    assert heights_over(desk, -0.2, -0.25)[0] > 0.6
+    for x in (-0.665, 0.5):
+        assert heights_over(desk, x, 0.0)[0] < 0.07
+    legs = body_of("table", (1.4, 0.7, 0.75))
+    for x, y, low in ((0.63, 0.28, 0.0), (-0.63, -0.28, 0.0), (0.29, 0.2, 0.718), (0.6, 0.0, 0.718)):
+        assert heights_over(legs, x, y)[0] == pytest.approx(low, abs=1e-6)
 
 
 def test_crossings_are_measured_along_the_line():
@@ -260,11 +276,11 @@ def test_a_turned_piece_stands_where_it_is_written(stage_of):
                      "size: [1.2 m, 0.4 m, 0.9 m], turn: 90 deg},\n"
                      "  {name: seat, shape: chair, at: [5 m, 1 m], size: [0.5 m, 0.6 m, 0.9 m], "
                      "turn: 90 deg}]\n")
-    vertices = named(stage, "locker").vertices
+    vertices = points_of(stage, "locker")
     np.testing.assert_allclose([vertices.min(axis=0), vertices.max(axis=0)],
                                [[1.8, 0.4, 0.2], [2.2, 1.6, 1.1]], atol=1e-9)
     # The back, at +y, comes to lie at -x.
-    seat = named(stage, "seat").vertices
+    seat = points_of(stage, "seat")
     high = seat[seat[:, 2] > 0.8]
     assert high[:, 0].max() < 4.74
 

@@ -174,7 +174,8 @@ export class PutIn {
       return element;
     };
     this.kind.replaceChildren(group("Lamps", kinds.filter((each) => each.section === "lights")),
-      group("In the light", kinds.filter((each) => each.section !== "lights")));
+      group("In the light", kinds.filter((each) => !["lights", "pieces"].includes(each.section))),
+      group("Furniture", kinds.filter((each) => each.section === "pieces")));
     this.kind.value = String(kinds.findIndex((each) => each.word === "fresnel"));
     this.build();
   }

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import functools
+
 import numpy as np
 
 from previz.stage.furniture.joinery import carcass, cornice, drawers, plinth, two_doors
@@ -173,6 +175,7 @@ def dresser(making: Making) -> None:
             )
 
 
+@functools.lru_cache(maxsize=256)
 def plate_form(radius: float, sides: int = 28) -> Solid:
     """Return a plate with a foot and a rim, lying on z = 0. [m]"""
     r, t = radius, 0.0035

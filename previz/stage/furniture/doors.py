@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import functools
+
 import numpy as np
 
 from previz.stage.furniture.joinery import panelled
@@ -48,6 +50,7 @@ def _length(rings) -> Solid:
     return loft(rings)
 
 
+@functools.lru_cache(maxsize=256)
 def door_handle(part: float = 0.0) -> Solid:
     """Return a lever handle with its plate and keyhole, on y = 0, the lever towards -x. [m]"""
     plate = block((-0.02, -0.004, -0.1), (0.02, 0.0, 0.07), 0.002)
@@ -188,7 +191,10 @@ def _balustrade(making: Making, y, z, going: float, w: float, d: float, h: float
     making.add("handrail", sweep([a, b], section))
     making.add("handrail", block((x - 0.02, d / 2 - 0.04, h - guard - 0.1), (x + 0.02, d / 2, h), 0.004, 2))
 
+    baluster = turned_leg(1.0, 0.015, 8)
     for k in range(1, len(y)):
         at = y[k] + 0.3 * going
         top = np.interp(at, [a[1], b[1]], [a[2], b[2]]) - 0.015
-        making.add("wood", turned_leg(float(top - z[k] - 0.0), 0.015, 8).moved(x, at, z[k]))
+        making.add(
+            "wood", baluster._replace(vertices=baluster.vertices * [1, 1, top - z[k]]).moved(x, at, z[k])
+        )

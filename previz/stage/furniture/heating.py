@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import functools
+
 import numpy as np
 
 from previz.stage.furniture.kinds import Making, builds
@@ -10,6 +12,7 @@ from previz.stage.furniture.solids import Solid, block, blocks, joined
 from previz.stage.furniture.swept import curve, loft, rod, sweep, turned
 
 
+@functools.lru_cache(maxsize=256)
 def _valve() -> Solid:
     """Return a valve with its wheel, about the origin, its pipe running down. [m]"""
     return joined(
@@ -187,6 +190,13 @@ def stove(making: Making) -> None:
         .turned(0, 90)
         .moved(0, y0 - 0.012, low + 0.09 * tall),
     )
+    _stove_door(making, a - 0.012, b + 0.012, y0, c - 0.012, e + 0.012)
+    _stove_top(making, tall, y1 - 0.13)
+
+
+def _stove_top(making: Making, tall: float, at: float) -> None:
+    """Add the rings on a stove's top and its pipe, whose middle is at y = `at`. [m]"""
+    w, _, h = making.size
     for ring in (0.3, 0.2):
         making.add(
             "iron",
@@ -201,9 +211,7 @@ def stove(making: Making) -> None:
                 32,
             ).moved(0, -0.02, tall),
         )
-    _stove_door(making, a - 0.012, b + 0.012, y0, c - 0.012, e + 0.012)
     r = min(0.062, 0.16 * w)
-    at = y1 - 0.13
     making.add(
         "iron",
         rod([(0, at, tall - 0.005), (0, at, h)], r, 24),

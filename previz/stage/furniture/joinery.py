@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import functools
+
 import numpy as np
 
 from previz.stage.furniture.kinds import Making
@@ -11,6 +13,7 @@ from previz.stage.furniture.swept import curve, rod, turned
 BOARD = 0.02
 
 
+@functools.lru_cache(maxsize=256)
 def knob(radius: float = 0.014) -> Solid:
     """Return a turned knob that looks to -y from the origin. [m]"""
     r = radius
@@ -28,6 +31,7 @@ def knob(radius: float = 0.014) -> Solid:
     ).turned(0, 90)
 
 
+@functools.lru_cache(maxsize=256)
 def pull(width: float = 0.09) -> Solid:
     """Return a bow handle that lies along x, before y = 0. [m]"""
     a = width / 2
@@ -46,6 +50,7 @@ def pull(width: float = 0.09) -> Solid:
     return rod(way, 0.0045, 6)
 
 
+@functools.lru_cache(maxsize=256)
 def panelled(width: float, height: float, thickness: float, rail: float = 0.07, rows=(1.0,)) -> Solid:
     """Return a leaf of rails and stiles with raised panels on its face, y = 0, its corner at the origin.
 
@@ -95,6 +100,7 @@ def panelled(width: float, height: float, thickness: float, rail: float = 0.07, 
     return joined(*parts)
 
 
+@functools.lru_cache(maxsize=256)
 def carcass(w: float, d: float, low: float, high: float, front: float = 0.0, middle: bool = False) -> Solid:
     """Return sides, bottom, top and back of a case about x = 0, open towards -y. [m]
 

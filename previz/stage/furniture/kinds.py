@@ -59,8 +59,11 @@ class Making:
     leaves: list[tuple[str, Solid, np.ndarray, float]] = field(default_factory=list)
 
     def add(self, part: str, *solids: Solid) -> None:
-        """Add solids to a part."""
-        self.solids.setdefault(part, []).extend(solids)
+        """Add solids to a part, each with another piece of the pattern on it."""
+        own = self.solids.setdefault(part, [])
+        for solid in solids:
+            k = len(own)
+            own.append(solid.shifted(0.37 * k, 0.61 * k) if k else solid)
 
     def hinge(self, part: str, solid: Solid, at, share: float = 1.0) -> None:
         """Add what turns about an upright line through `at` [m] by `share` of what is open, shut as given."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import functools
+
 import numpy as np
 
 from previz.stage.furniture.kinds import Making, builds
@@ -33,36 +35,44 @@ def books(low, high, spine: int = 1) -> tuple[Solid, Solid]:
 
 def _spines(low, high) -> Solid:
     """Return the rounded backs of books."""
+    rings = _spine_rings(low, high)
+    form, index = _spine_form()
+    count, each = len(rings), len(form.vertices)
+    points = np.concatenate([rings.reshape(count, -1, 3), rings.mean(axis=2)], axis=1)
+    faces = form.faces + each * np.arange(count)[:, None, None]
+    size = np.stack([high[:, 2] - low[:, 2], high[:, 0] - low[:, 0]], axis=1)
+    shift = (np.arange(count) * np.array([[0.31], [0.17]])).T
+    return Solid(
+        points[:, index].reshape(-1, 3),
+        faces.reshape(-1, 3),
+        np.tile(form.normals, (count, 1)),
+        (form.uv * size[:, None] + shift[:, None]).reshape(-1, 2),
+    )
+
+
+def _spine_rings(low, high) -> np.ndarray:
     turn = np.linspace(0, np.pi, 5)
     half = (high[:, 0] - low[:, 0]) / 2 - 0.0004
     x = (low[:, :1] + high[:, :1]) / 2 + half[:, None] * np.cos(turn)
     y = low[:, 1:2] + 0.005 - 0.005 * np.sin(turn)
-    rings = np.stack(
+    return np.stack(
         [np.stack([x, y, np.broadcast_to(z[:, None], x.shape)], axis=-1) for z in (low[:, 2], high[:, 2])],
         axis=1,
     )
-    first = _spine(rings[0])
-    # All have the same corners in the same order: what differs is where those are.
-    index = _match(first, rings[0])
-    count, each = len(rings), len(first.vertices)
-    points = np.concatenate([rings.reshape(count, -1, 3), rings.mean(axis=2)], axis=1)
-    faces = first.faces + each * np.arange(count)[:, None, None]
-    shift = (np.arange(count) * np.array([[0.31], [0.17]])).T[:, None]
-    return Solid(
-        points[:, index].reshape(-1, 3),
-        faces.reshape(-1, 3),
-        np.tile(first.normals, (count, 1)),
-        (first.uv + shift).reshape(-1, 2),
-    )
 
 
-def _spine(rings) -> Solid:
-    return loft(rings)
+@functools.cache
+def _spine_form() -> tuple[Solid, np.ndarray]:
+    """Return one spine, its texture coordinates over its height and width, and which point each of its is.
 
-
-def _match(solid: Solid, rings) -> np.ndarray:
+    All have the same corners in the same order: what differs is where those are.
+    """
+    width, height = 0.03, 0.2
+    rings = _spine_rings(np.zeros((1, 3)), np.array([[width, 0.15, height]]))[0]
+    form = loft(rings)
     known = np.concatenate([rings.reshape(-1, 3), rings.mean(axis=1)])
-    return np.argmin(np.linalg.norm(solid.vertices[:, None] - known[None], axis=2), axis=1)
+    index = np.argmin(np.linalg.norm(form.vertices[:, None] - known[None], axis=2), axis=1)
+    return form._replace(uv=form.uv / [height, width]), index
 
 
 class Shelved:

@@ -7,7 +7,7 @@ import numpy as np
 from previz.stage.furniture.crockery import vessel
 from previz.stage.furniture.kinds import Making, builds
 from previz.stage.furniture.solids import Solid, cross, grids
-from previz.stage.furniture.swept import curve, rod, turned
+from previz.stage.furniture.swept import curve, rod, rods, turned
 
 
 def blades(ways: np.ndarray, widths: np.ndarray, sides: np.ndarray, fold: float, across: int = 4) -> Solid:
@@ -81,8 +81,8 @@ def plant(making: Making) -> None:
 
 
 def _broad(making: Making, base, rx: float, ry: float, h: float) -> None:
-    """Two stems with alternate leaves that hang a little from their stalks."""
-    chance, leaves = making.chance, []
+    """Three stems with alternate leaves that hang a little from their stalks."""
+    chance, leaves, stalks = making.chance, [], []
     for stem in range(3):
         turn0 = stem * 2.1 + chance.uniform(0, 1)
         lean = 0.3 if stem else 0.06
@@ -118,10 +118,8 @@ def _broad(making: Making, base, rx: float, ry: float, h: float) -> None:
             long = np.linalg.norm(tip - stalk)
             side = np.array([-np.sin(turn), np.cos(turn), chance.uniform(-0.35, 0.35)])
             leaves.append((spine, _shape(9, "broad") * 0.6 * long, side))
-            making.add(
-                "stems",
-                rod(curve([at, at + 0.6 * (stalk - at) + [0, 0, 0.01], stalk, spine[2]], 6), 0.0028, 5),
-            )
+            stalks.append(curve([at, at + 0.6 * (stalk - at) + [0, 0, 0.01], stalk, spine[2]], 6))
+    making.add("stems", rods(np.array(stalks), 0.0028))
     making.add("leaves", _all(leaves, 0.16, 6))
 
 

@@ -50,12 +50,20 @@ def sink(making: Making) -> None:
             (x1 + split - 0.02) / 2, my, rim - 0.017
         ),
     )
+    rib = rod([(split + 0.05, 0, rim - 0.004), (x1 - 0.06, 0, rim)], 0.006, 8)
     ribs = np.linspace(y0 + 0.07, y1 - 0.07, 9)
     making.add(
         "basin",
-        *(rod([(split + 0.05, y, rim - 0.004), (x1 - 0.06, y, rim)], 0.006, 8) for y in ribs),
+        *(rib.moved(0, y, 0) for y in ribs),
         block((x0, y1 - 0.002, rim - 0.03), (x1, d / 2, rim + 0.09), 0.005),
     )
+    _taps(making, mx, my, rim, basin)
+    _stand(making, split, rim - 0.03)
+
+
+def _taps(making: Making, mx: float, my: float, rim: float, basin: float) -> None:
+    """Add the taps over the middle of a basin, its drain and its waste pipe. [m]"""
+    _, d, h = making.size
     making.add(
         "taps", turned([(0, 0), (0.026, 0), (0.02, 0.003), (0, 0.004)], 16).moved(mx, my, rim - basin + 0.014)
     )
@@ -93,21 +101,6 @@ def sink(making: Making) -> None:
                 for c, s in ((1, 0), (0, 1))
             ),
         )
-    under = rim - 0.03
-    making.add(
-        "stand",
-        blocks(
-            [(x - 0.02, y - 0.02, 0) for x in (x0 + 0.05, x1 - 0.05) for y in (y0 + 0.05, y1 - 0.04)],
-            [(x + 0.02, y + 0.02, under) for x in (x0 + 0.05, x1 - 0.05) for y in (y0 + 0.05, y1 - 0.04)],
-            0.004,
-            2,
-        ),
-        blocks(
-            [(x0 + 0.05, y0 + 0.045, 0.22), (x0 + 0.05, y1 - 0.055, 0.22)],
-            [(x1 - 0.05, y0 + 0.065, 0.26), (x1 - 0.05, y1 - 0.035, 0.26)],
-        ),
-        block((split + 0.02, y0 + 0.03, under - 0.05), (x1 - 0.02, y1 - 0.02, under), 0.003),
-    )
     making.add(
         "taps",
         rod(
@@ -124,6 +117,26 @@ def sink(making: Making) -> None:
             0.018,
             10,
         ),
+    )
+
+
+def _stand(making: Making, split: float, under: float) -> None:
+    """Add the legs and rails that carry a sink, and a rail under its drainboard. [m]"""
+    w, d, _ = making.size
+    x0, x1, y0, y1 = -w / 2, w / 2, -d / 2, d / 2 - 0.02
+    making.add(
+        "stand",
+        blocks(
+            [(x - 0.02, y - 0.02, 0) for x in (x0 + 0.05, x1 - 0.05) for y in (y0 + 0.05, y1 - 0.04)],
+            [(x + 0.02, y + 0.02, under) for x in (x0 + 0.05, x1 - 0.05) for y in (y0 + 0.05, y1 - 0.04)],
+            0.004,
+            2,
+        ),
+        blocks(
+            [(x0 + 0.05, y0 + 0.045, 0.22), (x0 + 0.05, y1 - 0.055, 0.22)],
+            [(x1 - 0.05, y0 + 0.065, 0.26), (x1 - 0.05, y1 - 0.035, 0.26)],
+        ),
+        block((split + 0.02, y0 + 0.03, under - 0.05), (x1 - 0.02, y1 - 0.02, under), 0.003),
     )
 
 

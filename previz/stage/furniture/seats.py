@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import functools
+
 import numpy as np
 
 from previz.stage.furniture.kinds import Making, builds
@@ -13,6 +15,7 @@ SEAT = 0.45
 """Height of a seat where a chair is not lower itself; of its size where it is taller. [m]"""
 
 
+@functools.lru_cache(maxsize=256)
 def turned_leg(height: float, radius: float, sides: int = 12) -> Solid:
     """Return a leg turned on a lathe, with beads, standing on z = 0. [m]"""
     shape = [

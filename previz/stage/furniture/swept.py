@@ -6,7 +6,7 @@ import functools
 
 import numpy as np
 
-from previz.stage.furniture.solids import CHAMFER, CREASE, Solid, _run, _unit, cross, grid, joined
+from previz.stage.furniture.solids import CHAMFER, CREASE, Solid, _run, _unit, cross, grid, grids, joined
 
 
 def sweep(
@@ -58,13 +58,17 @@ def sweep(
     return loft(rings, ends=not closed, smooth=smooth)
 
 
-def loft(rings: np.ndarray, *, ends: bool = True, smooth: bool | None = None) -> Solid:
+def loft(
+    rings: np.ndarray, *, ends: bool = True, smooth: bool | None = None, apex: int | None = None
+) -> Solid:
     """Return the body through rings of corners, shape (rings, corners, 3), whichever way they go round.
 
     Corners that are sharper than `CREASE` are edges, unless it is `smooth`; all are where that is False.
+    `apex` is a corner that sees all of a hollow section.
     """
     if _volume(rings) < 0:
         rings = rings[:, ::-1]
+        apex = None if apex is None else rings.shape[1] - 1 - apex
     whole = np.concatenate([rings, rings[:, :1]], axis=1)
     side = _unit(np.diff(whole[len(whole) // 2], axis=0))
     turn = np.einsum("ij,ij->i", side, np.roll(side, 1, axis=0))
@@ -82,7 +86,7 @@ def loft(rings: np.ndarray, *, ends: bool = True, smooth: bool | None = None) ->
             for a, b in zip(starts, [*starts[1:], starts[0] + len(turn)], strict=True)
         ]
     if ends:
-        strips += [_end(rings[0], False), _end(rings[-1], True)]
+        strips += [_end(rings[0], False, apex), _end(rings[-1], True, apex)]
     return joined(*strips)
 
 
@@ -103,10 +107,12 @@ def _fan(count: int, out: bool) -> np.ndarray:
     return faces if out else faces[:, ::-1]
 
 
-def _end(ring, out: bool) -> Solid:
-    """Return the flat end of a loft, a fan round its middle."""
+def _end(ring, out: bool, apex: int | None = None) -> Solid:
+    """Return the flat end of a loft, a fan round its middle, or round a point near one of its corners."""
     count = len(ring)
     middle = ring.mean(axis=0)
+    if apex is not None:
+        middle = 0.98 * ring[apex] + 0.02 * middle
     spokes = ring - middle
     own = cross(spokes, np.roll(spokes, -1, axis=0))
     normal = own.sum(axis=0)
@@ -163,6 +169,20 @@ def rod(path, radius: float, sides: int = 8, scale=None, closed: bool = False) -
     # Square to the plane that it bends in, nothing of it points that way.
     _, axes = np.linalg.eigh(np.cov(path.T))
     return sweep(path, circle(radius, sides), scale, upward=axes[:, 0], closed=closed, smooth=True)
+
+
+def rods(paths: np.ndarray, radius: float, sides: int = 5) -> Solid:
+    """Return many thin rods at once along paths (rods, points, 3), each drawn to a point at its ends. [m]"""
+    ahead = _unit(np.gradient(paths, axis=1))
+    right = cross(ahead, np.array([0.31, 0.52, 0.2]))
+    right = _unit(np.where((right * right).sum(axis=2, keepdims=True) > 1e-3, right, ahead[..., [1, 2, 0]]))
+    up = cross(right, ahead)
+    turn = np.arange(sides + 1) * 2 * np.pi / sides
+    ring = radius * np.stack([np.cos(turn), np.sin(turn)])
+    ring[:, -1] = ring[:, 0]
+    points = paths[:, :, None] + right[:, :, None] * ring[0][:, None] + up[:, :, None] * ring[1][:, None]
+    tips = np.repeat(paths[:, [0, -1], None], sides + 1, axis=2)
+    return grids(np.concatenate([tips[:, :1], points, tips[:, 1:]], axis=1), around=True)
 
 
 def curve(points, count: int = 12) -> np.ndarray:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import functools
+
 import numpy as np
 
 from previz.stage.furniture.kinds import Making, builds
@@ -73,6 +75,7 @@ def toolbox(making: Making) -> None:
     )
 
 
+@functools.lru_cache(maxsize=256)
 def _hammer() -> dict[str, Solid]:
     head = joined(
         rod(
@@ -99,6 +102,7 @@ def _hammer() -> dict[str, Solid]:
     }
 
 
+@functools.lru_cache(maxsize=256)
 def _spanner(long: float) -> dict[str, Solid]:
     ring = (
         turned([(0.011, 0), (0.019, 0), (0.02, 0.004), (0.019, 0.008), (0.011, 0.008)], 18)
@@ -112,6 +116,7 @@ def _spanner(long: float) -> dict[str, Solid]:
     return {"steel": joined(ring, bar, *jaws)}
 
 
+@functools.lru_cache(maxsize=256)
 def _screwdriver(long: float) -> dict[str, Solid]:
     grip = turned(
         [(0, 0), (0.012, 0.002), (0.015, 0.02), (0.013, 0.05), (0.016, 0.085), (0.012, 0.1), (0, 0.102)], 14
@@ -119,6 +124,7 @@ def _screwdriver(long: float) -> dict[str, Solid]:
     return {"grips": grip.moved(0, 0, 0.0), "steel": rod([(0, 0, -0.1), (0, 0, -long)], 0.0035, 8)}
 
 
+@functools.lru_cache(maxsize=256)
 def _saw() -> dict[str, Solid]:
     ring = np.array([(-0.06, 0.0), (0.06, 0.0), (0.03, -0.42), (-0.06, -0.42)])
     plate = loft(np.array([[(x, y, z) for x, z in ring] for y in (-0.0006, 0.0006)]), smooth=False)
@@ -140,6 +146,7 @@ def _saw() -> dict[str, Solid]:
     return {"steel": plate, "grips": grip}
 
 
+@functools.lru_cache(maxsize=256)
 def _tongs() -> dict[str, Solid]:
     arm = rod(curve([(0.004, 0, 0.05), (-0.012, 0, 0.0), (0.02, 0, -0.09), (0.026, 0, -0.2)], 9), 0.006, 8)
     return {"steel": joined(arm, arm.mirrored(), rod([(0, -0.008, 0.004), (0, 0.008, 0.004)], 0.009, 10))}

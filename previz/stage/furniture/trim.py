@@ -23,20 +23,9 @@ RAIL = np.array(
     [(0, 0), (0.008, 0), (0.012, 0.2), (0.026, 0.4), (0.03, 0.62), (0.026, 0.85), (0.01, 1.0), (0, 1.0)]
 )
 CORNICE = np.array(
-    [
-        (0, 0),
-        (0.1, 0),
-        (0.14, 0.12),
-        (0.22, 0.16),
-        (0.3, 0.42),
-        (0.52, 0.68),
-        (0.8, 0.78),
-        (0.82, 0.86),
-        (0.95, 0.9),
-        (0.95, 1.0),
-        (0, 1.0),
-    ]
-)
+    [(0, 0), (0.12, 0), (0.14, 0.1), (0.22, 0.14), (0.27, 0.4), (0.4, 0.62), (0.6, 0.74), (0.82, 0.79),
+     (0.86, 0.88), (0.95, 0.9), (0.95, 1.0), (0, 1.0)]
+)  # fmt: skip
 """Sections: out from the wall [m; of a cornice as a share of its height], and up as a share of the height."""
 
 RAIL_HEIGHT = 0.06
@@ -77,7 +66,7 @@ class Wall:
                     for out, z in section
                 ]
             )
-            yield self.placed(loft(np.array([start, end])))
+            yield self.placed(loft(np.array([start, end]), apex=len(section) - 1))
 
 
 def trim_meshes(room, walls: dict[str, Wall], registry) -> list[Mesh]:
