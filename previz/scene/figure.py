@@ -9,6 +9,7 @@ from previz.scene.fields import COMMON_PRACTICE, choice, items, named, point, qu
 from previz.scene.fields import target as target_field
 from previz.scene.records import Item, Record, Target, record_class
 from previz.scene.surface import Surface, surface_field
+from previz.scene.wear import Garment
 
 PERSONS = ("person one", "person two", "person three", "person four", "person five", "person six")
 POSES = ("standing", "seated", "leaning", "walking", "lying")
@@ -165,9 +166,14 @@ class Figure(Item):
     )
     hair: str = choice(HAIR, "How the hair is worn.", "short", example="short")
     hair_colour: str = choice(HAIR_COLOURS, "Colour of the hair.", "brown")
+    wears: tuple[Garment, ...] | None = special(
+        "wears", "Garments, each a word or a group of fields with its 'kind'; none for everyday working clothes.",
+        None, example="[shirt, jacket, trousers, flat cap]", source=COMMON_PRACTICE,
+    )  # fmt: skip
     clothing: Surface = surface_field(
-        "What they wear.", "grey cloth", example="wool", source=COMMON_PRACTICE
-    )
+        "Cloth of the outermost garment of the body; what is on the legs is of a darker cut of it. Without it "
+        "each garment is of its usual cloth.", "grey cloth", example="wool", source=COMMON_PRACTICE
+    )  # fmt: skip
     marks: tuple[Mark, ...] = items(Mark, "Places that the figure takes in turn.")
     mark: str | None = text("The mark that the figure is at.", None, example="window")
 

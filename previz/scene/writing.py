@@ -151,6 +151,14 @@ def _surface(entry: Field, value: Surface, folder: Path) -> str:
     return _record(entry, value, folder)
 
 
+def _wears(entry: Field, value: Sequence[Any], folder: Path) -> str:
+    made = []
+    for garment in value:
+        texts = fields(garment, folder)
+        made.append(group([f"kind: {garment.kind}", *texts]) if texts else garment.kind)
+    return f"[{', '.join(made)}]"
+
+
 WRITERS: dict[str, Callable[[Field, Any, Path], str]] = {
     "quantity": _quantity,
     "text": _text,
@@ -169,6 +177,7 @@ WRITERS: dict[str, Callable[[Field, Any, Path], str]] = {
     "output": _output,
     "sensor": lambda entry, value, folder: f"[{', '.join(quantity(each, 'length') for each in value)}]",
     "surface": _surface,
+    "wears": _wears,
     "spectrum": lambda entry, value, folder: value if isinstance(value, str) else _record(
         entry, value, folder),
 }

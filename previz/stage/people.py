@@ -11,9 +11,12 @@ import numpy as np
 from previz.errors import SceneError
 from previz.scene.figure import ANCHORS, SITTING, Figure
 from previz.scene.records import Target
-from previz.stage.figures.appearance import corneas, surfaces_of, trousers
+from previz.scene.wear import options_of
+from previz.stage.figures.appearance import corneas, surfaces_of
+from previz.stage.figures.cloths import Cloths
 from previz.stage.figures.build import FigureSpec, build_figure, check_spec, head_places
 from previz.stage.figures.people import PEOPLE, stature_of
+from previz.stage.figures.wardrobe.worn import Wear
 from previz.stage.heads import Head
 from previz.stage.records import Mesh
 from previz.stage.surfaces import SurfaceRegistry
@@ -161,7 +164,8 @@ def _check_floor(figure, body) -> None:
     depth = floor - deepest.vertices[:, 2].min()
     if depth > SINKS:
         what = {"shoes": "a foot", "skin": "a hand or the head", "upper clothes": "an arm or the trunk",
-                "lower clothes": "a knee or the hips"}.get(deepest.name, "the head")
+                "lower clothes": "a knee or the hips"}.get(
+                    deepest.name, "the head" if deepest.garment is None else "what it wears")
         raise SceneError([figure.where("joints").problem(
             f"{figure.label}: its joints put {what} {100 * depth:.0f} cm under the "
             "floor", "Bend hips and knees so that the feet come up, or raise its 'at'.")])
@@ -196,7 +200,9 @@ def _spec(figure, point, gaze) -> FigureSpec:
         head_tilt=float(np.radians(figure.head_tilt)),
         gaze=None if gaze is None else tuple(float(x) for x in gaze),
         seat_height=figure.seat, table_height=figure.table, hair=figure.hair,
-        joints=dict(figure.joints or ()))
+        joints=dict(figure.joints or ()),
+        wears=None if figure.wears is None else tuple(
+            Wear(garment.kind, options_of(garment)) for garment in figure.wears))
     wrong = check_spec(spec)
     if wrong:
         raise SceneError([figure.where(_FIELDS.get(each.field, "person")).problem(
@@ -207,14 +213,12 @@ def _spec(figure, point, gaze) -> FigureSpec:
 def _dress(figure, body, heads: tuple[Head, ...], registry: SurfaceRegistry) -> Person:
     """Return a built figure with a surface for each of its parts."""
     surfaces = surfaces_of(figure)
-    cloth = registry.of(figure.clothing)
-    darker = registry.add(trousers(registry.surfaces[cloth]))
-    named = {"upper clothes": cloth, "lower clothes": darker}
+    cloths = Cloths(figure, body.wears, registry)
     meshes = []
 
     def add(part, name, faces):
-        surface = named.get(name) or registry.add(surfaces[name])
-        meshes.append(Mesh(figure.name, surface, part.vertices, faces, part.normals, role="figure"))
+        surface = registry.add(surfaces[name]) if part.garment is None else cloths.of(part)
+        meshes.append(Mesh(figure.name, surface, part.vertices, faces, part.normals, part.uv, role="figure"))
 
     for part in body.parts:
         if part.name == "cornea":

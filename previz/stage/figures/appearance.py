@@ -54,7 +54,6 @@ def surfaces_of(figure: Figure) -> dict[str, Surface]:
         "iris rim": _wet("iris rim", 0.4 * _iris()),
         "pupil": _wet("pupil", 0.004 * ONES),
         "teeth": _plain("teeth", 0.5, 1.0, 0.2),
-        "shoes": _plain("shoes", 0.03, 0.6, 0.3),
     }
 
 
@@ -114,9 +113,3 @@ def corneas(body: Figure3D) -> dict[str, np.ndarray]:
         "iris": part.faces[(away >= PUPIL_RADIUS) & (away < RING_RADIUS)],
         "iris rim": part.faces[away >= RING_RADIUS],
     }
-
-
-def trousers(upper: Surface) -> Surface:
-    """Return a darker cut of the same cloth."""
-    return Surface(f"{upper.name}, darker", upper.reflectance * 0.6, 0 * ONES, upper.specular,
-                   upper.gloss, upper.roughness)

@@ -22,15 +22,16 @@ from previz.stage.figures.hair import STYLES, hair, under_hair
 from previz.stage.figures.mesh import compact, joined, smooth_normals, sound, triangles, unit, used_rows
 from previz.stage.figures.people import PEOPLE, stature_of
 from previz.stage.figures.pose import SIDES, dense_weights, turn
-from previz.stage.figures.shoes import SOLE, shoe
+from previz.stage.figures.shoes import SOLE
 from previz.stage.figures.skin import bare, face_shape, head_shape
 from previz.stage.figures.stance import STANCES
 from previz.stage.figures.strands import brows, lashes
-from previz.stage.figures.wardrobe.outfit import Wear, clothes, outfit_of
+from previz.stage.figures.wardrobe.outfit import clothes, outfit_of
+from previz.stage.figures.wardrobe.worn import Wear
 
 PARTS = (
     "skin", "scalp", "lips", "eye white", "iris", "pupil", "cornea", "brows", "lashes", "hair",
-    "strands", "teeth", "shoes",
+    "strands", "teeth",
 )
 """Names of the parts of a body; each appears once at most. Clothes come after them."""
 
@@ -231,7 +232,7 @@ def build_figure(spec: FigureSpec) -> Figure3D:
     body, world = _settled(spec)
     outfit = outfit_of(spec.person, spec.wears)
     dressed = [_pressed(part, body) for part in clothes(body, outfit)]
-    surfaces = {name: _rested(part, body) for name, part in _surfaces(spec, body, outfit).items()}
+    surfaces = {name: _rested(part, body) for name, part in _surfaces(spec, body).items()}
     cover = surfaces | {number: (part.points, part.faces, part.normals)
                         for number, part in enumerate(dressed) if not part.on_head}
     anchors = figure_anchors.anchors(body, cover)
@@ -278,7 +279,7 @@ def _settled(spec):
                   float(np.degrees(spec.head_turn)), float(np.degrees(spec.head_tilt))), world
 
 
-def _surfaces(spec, body: Body, outfit):
+def _surfaces(spec, body: Body):
     """Return every part over the floor in body axes: name -> (vertices, triangles, normals)."""
     data, skin, scale = body_data(), bare(), body.scale
     expressions = {"smile": spec.smile, "blink": spec.blink, "jaw open": spec.jaw_open}
@@ -323,9 +324,6 @@ def _surfaces(spec, body: Body, outfit):
         rows, mouth = compact(np.concatenate([data.quads["teeth"], data.quads["tongue"]]))
         inside = posed(rows)
         parts["teeth"] = (inside, triangles(mouth), smooth_normals(inside, mouth))
-    feet = [shoe(spec.person, side, SOLE / scale, body.posed) for side in SIDES]
-    points, faces, normals = joined(feet)
-    parts["shoes"] = (scale * points, faces, normals)
     return {name: parts[name] for name in PARTS if name in parts}
 
 

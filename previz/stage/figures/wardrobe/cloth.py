@@ -14,8 +14,8 @@ import numpy as np
 from previz.stage.figures.data import body_data
 from previz.stage.figures.dress import garments, smoothed, suit
 from previz.stage.figures.folds import tube_places
-from previz.stage.figures.mesh import Subdivision, smooth_normals, subdivision, unit
-from previz.stage.figures.pose import SIDES, bones_with, share_of, skeleton
+from previz.stage.figures.mesh import Subdivision, smooth_normals, smooth_step, subdivision, unit
+from previz.stage.figures.pose import SIDES, Posed, bones_with, share_of, skeleton
 
 ARM, LEG = ("upper arm", "forearm", "hand"), ("thigh", "shank", "foot")
 
@@ -85,6 +85,7 @@ class Rest:
 
     Parameters
     ----------
+    person : str
     suit : float array, shape (suit rows, 3)
         The let-out suit that all layers lie over. [m]
     points, normals : float array, shape (fine, 3)
@@ -100,6 +101,7 @@ class Rest:
         Of the trunk: bearing round its axis, 0 in front, and the mean radius at that height. [m]
     """
 
+    person: str
     suit: np.ndarray
     points: np.ndarray
     normals: np.ndarray
@@ -110,6 +112,11 @@ class Rest:
     ends: dict
     bearing: np.ndarray
     girth: np.ndarray
+
+    @property
+    def trunk_height(self):
+        """Height of vertices, inf on the arms, shape (fine,). [m]"""
+        return np.where(weave().arm < 0.3, self.points[:, 2], 9.0)
 
     def level(self, share):
         """Return how far vertices are above a share of the body's height. [m]"""
@@ -139,7 +146,7 @@ def rest_of(person):
     turned, girth = np.zeros(len(points)), np.full(len(points), 0.15)
     turned[trunk], girth[trunk] = _round_trunk(points[trunk])
     height = float(np.ptp(data.shapes[data.people.index(person)][:, 2]))
-    return Rest(cloth, points, normals, height, along, away, bearing, ends, turned, girth)
+    return Rest(person, cloth, points, normals, height, along, away, bearing, ends, turned, girth)
 
 
 def _round_trunk(points):
@@ -161,7 +168,7 @@ def _round_trunk(points):
 def _let_out(person):
     """Return the suit that all layers lie over: straight sleeves and trouser legs with room in them."""
     wear, frame = suit(), skeleton(person)
-    cloth = np.array(garments(person))
+    cloth = _slim_sleeves(person, np.array(garments(person)))
     leg = share_of(wear.weights, "thigh", "shank", "foot", "toes")
     for side, sign in SIDES.items():
         here = (sign * cloth[:, 1] > 0) & (leg > 0.4)
@@ -182,6 +189,32 @@ def _let_out(person):
     return np.where((leg > 0.3)[:, None], smoothed(cloth, wear.edges, 3), cloth)
 
 
+def _slim_sleeves(person, cloth):
+    """Return the let-out suit with sleeves close to the arms; garments give them their own room."""
+    data, wear, frame = body_data(), suit(), skeleton(person)
+    body = data.shapes[data.people.index(person)][wear.rows]
+    arm = share_of(wear.weights, "arm", "hand", "thumb")
+    tight = body + smooth_normals(body, wear.quads) * 4.5e-3
+    for side, sign in SIDES.items():
+        here = (sign * body[:, 1] > 0) & (arm > 0.5)
+        joints = [frame.at(f"{side} {name}") for name in ARM]
+        along, away, _ = tube_places(tight, joints)
+        elbow = np.linalg.norm(joints[1] - joints[0])
+        wrist = elbow + np.linalg.norm(joints[2] - joints[1])
+        least = np.interp(along, [0.1, elbow, wrist], [0.050, 0.048, 0.040])
+        # An arm that hangs pushes the cap of its shoulder out, which cloth does not follow.
+        cap = np.exp(-(((along - 0.035) / 0.055) ** 2)) * (sign * body[:, 1] > 0) * smooth_step(arm, 0.1, 0.5)
+        tight -= unit(tight - joints[0] - [0, 0, 0.02]) * (0.013 * cap)[:, None]
+        held = np.clip(along, 0, wrist)
+        axis = np.where((held < elbow)[:, None],
+                        joints[0] + held[:, None] / elbow * (joints[1] - joints[0]),
+                        joints[1] + (held - elbow)[:, None] / (wrist - elbow) * (joints[2] - joints[1]))
+        tight += unit(tight - axis) * (np.maximum(least - away, 0) * here * (along > 0.08))[:, None]
+    slim = smooth_step(arm, 0.02, 0.45)[:, None]
+    slim = smoothed(cloth + slim * (tight - cloth), wear.edges, 2)
+    return np.where((arm > 0.01)[:, None], slim, cloth)
+
+
 @dataclass(frozen=True)
 class Draped:
     """The cloth of one person in a pose, at unit scale, before any layer is lifted off it.
@@ -189,8 +222,9 @@ class Draped:
     Parameters
     ----------
     rest : Rest
+    person : str
     posed : Posed
-    suit, points, normals : float array
+    points, normals : float array
         As in `Rest`, in the pose. [m]
     bends : dict of float
         'left elbow' and so on -> bend against the straight limb. [rad]
@@ -200,8 +234,7 @@ class Draped:
 
     rest: Rest
     person: str
-    posed: object
-    suit: np.ndarray
+    posed: Posed
     points: np.ndarray
     normals: np.ndarray
     bends: dict
@@ -224,4 +257,4 @@ def drape(person, posed, seat=None):
                 one, two = (unit(posed.at(f"{side} {end}") - posed.at(f"{side} {start}"))
                             for start, end in ((a, b), (b, c)))
             bends[f"{side} {name}"] = float(np.arccos(np.clip(one @ two, -1, 1)))
-    return Draped(rest, person, posed, cloth, points, normals, bends, seat)
+    return Draped(rest, person, posed, points, normals, bends, seat)

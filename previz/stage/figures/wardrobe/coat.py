@@ -19,7 +19,7 @@ WAIST, BUTTON = 0.585, 0.70
 def make(rest, wear, under) -> Made:
     """Return a coat cut for a person."""
     lines = Lines(rest)
-    lift = under + jacket.body(rest, lines, hem=0.4, room=8e-3, pad=6e-3)
+    lift = under + jacket.body(rest, lines, hem=0.4, room=8e-3, pad=1.5e-3)
     gap = jacket.opening(rest, wear.open, BUTTON, WAIST)
     front = jacket.fronts(rest, lines, gap)
     seam = jacket.SEAM - 0.6
@@ -40,12 +40,9 @@ def make(rest, wear, under) -> Made:
         laid.append(patch(rest, "front", jacket.box(0.0, waist + 0.028, 0.06, 0.056), 1.1e-2, (6, 6),
                           stuff="metal", thick=4e-3))
     else:
-        start = gap(waist) / 0.13
-        run = np.linspace(start + 0.05, 2 * np.pi - start - 0.05, 100)
-        run = (run + np.pi) % (2 * np.pi) - np.pi
-        laid.append(strip(rest, "round", np.stack([run * ROUND, 0 * run + waist], axis=1)[np.argsort(run)][:0]
-                          if False else np.stack([np.linspace(1.2, 2 * np.pi - 1.2, 60) * ROUND,
-                                                  np.full(60, waist)], axis=1), 0.042, 6e-3, thick=4e-3, across=5))
+        run = np.linspace(1.2, 2 * np.pi - 1.2, 60) * ROUND
+        laid.append(strip(rest, "round", np.stack([run, np.full(60, waist)], axis=1), 0.042, 6e-3, thick=4e-3,
+                          across=5))
     for side in (1.0, -1.0):
         laid += jacket.flap_pocket(rest, side * 0.125 * size, 0.665 * rest.height, wide=0.10, high=0.045)[1:]
     half = float(gap(waist)) / 0.135

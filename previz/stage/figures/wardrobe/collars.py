@@ -69,13 +69,13 @@ def ribbed(rest, seam, *, up=1.1, lift=2.0e-3, stuff="band", roll=2.6e-3):
     return _laid(rest, turns + 0 * ring, ring, height + rib, stuff, 3.2e-3)
 
 
-def tailored(rest, seam, *, start=0.62, up=1.3, down=2.6, lift=3e-3, stiff=9e-3, stuff="cloth"):
+def tailored(rest, seam, *, start=0.62, up=1.3, down=1.5, lift=3e-3, stiff=9e-3, stuff="cloth"):
     """Return the collar of a jacket or a coat: from one gorge round the back to the other."""
     turns = _turns(start)
     away = np.minimum(turns, 2 * np.pi - turns) - start
     back = np.clip(away / 1.2, 0, 1)
     top = seam - up * (0.35 + 0.65 * back)
-    end = seam + down + 0.9 * (1 - back)
+    end = seam + down + 2.0 * (1 - back)
     rows = np.linspace(0, 1, 12)
     ring = top - 0.2 * np.sin(np.pi * np.clip(rows / 0.25, 0, 1)) + (end - top) * np.clip(
         (rows - 0.1) / 0.9, 0, 1)
@@ -92,5 +92,5 @@ def upright(rest, seam, *, start=0.10, up=2.6, lift=6e-3, stuff="cloth"):
     front = np.exp(-(((np.pi - np.abs(turns - np.pi)) / 0.6) ** 2))
     ring = seam + 0.4 - (up * (1 - 0.25 * front) + 0.4) * rows
     over = lift + 9e-3 * rows**1.5 * (1 + 0.8 * front) + 0 * turns
-    bearing = turns + np.where(turns < np.pi, 1, -1) * 0.20 * rows * np.exp(-((turns - np.pi) / 2.6) ** 8 * 0)
+    bearing = turns + np.where(turns < np.pi, 1, -1) * 0.20 * rows
     return _laid(rest, bearing, ring, over, stuff, 4e-3)

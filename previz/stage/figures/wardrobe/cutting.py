@@ -192,7 +192,7 @@ def _grain(piece, rest):
         u[kind] = chosen[kind]
         v[kind] = points[:, 2] if kind == 0 else -along
     key = (faces * 3 + part[:, None]) * 2 + wrapped
-    split, back = np.unique(key, return_inverse=True)
+    split, back = compact(key)
     corner, kind, turn = split // 6, split // 2 % 3, split % 2
     radius = np.stack([girth, near[1], near[2]])[kind, corner]
     uv = np.stack([(u[kind, corner] + 2 * np.pi * turn) * radius, v[kind, corner]], axis=1)
@@ -210,7 +210,7 @@ def _radius(along, away, chosen):
     return np.interp(along, 0.02 * known, total[known] / count[known])
 
 
-def panel_sheet(made: CutPanel, drawn: Draped, lift, shift) -> Sheet:
+def panel_sheet(made: CutPanel, drawn: Draped, lift, shift, inner=()) -> Sheet:
     """Return a panel in the pose.
 
     Parameters
@@ -219,11 +219,15 @@ def panel_sheet(made: CutPanel, drawn: Draped, lift, shift) -> Sheet:
         Height of the garment over the cloth, folds and all. [m]
     shift : float array, shape (fine, 3)
         How far it hangs down. [m]
+    inner : sequence of Rings
+        Skirts that it is worn over.
     """
     panel, piece = made.panel, made.cut
     lifted = piece.apply(lift) + panel.extra
     points = piece.apply(drawn.points) + unit(piece.apply(drawn.normals)) * lifted[:, None]
     points = points + piece.apply(shift)
+    for rings in inner:
+        points = rings.outside(points, piece.apply(drawn.rest.trunk_height), 2.5e-3 + panel.extra)
     whole, faces, copied = hemmed(points, piece.faces, piece.rim, panel.thick)
     normals = smooth_normals(whole, faces)
     # Rims take the texture of the rows that they were turned in from.

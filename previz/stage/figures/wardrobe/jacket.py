@@ -12,7 +12,7 @@ from previz.stage.figures.wardrobe.creases import Habit
 from previz.stage.figures.wardrobe.garment import Buttons, Lines, Made, least
 from previz.stage.figures.wardrobe.pinned import Laid, patch, pin, strip
 
-SEAM, HEM, BUTTON, GORGE = 4.3, 0.482, 0.655, 0.815
+SEAM, HEM, BUTTON, GORGE = 4.3, 0.494, 0.655, 0.815
 """Ring of the collar's seam; heights over the body's of hem, top button and gorge."""
 
 
@@ -46,7 +46,7 @@ def make(rest, wear, under) -> Made:
         hides=least(lines.above(HEM + 0.02), lines.neck(SEAM + 2.2), lines.sleeve(-0.03), front - 0.035))
 
 
-def body(rest, lines, *, hem, room=5e-3, pad=7e-3):
+def body(rest, lines, *, hem, room=5e-3, pad=1.5e-3):
     """Return how far a jacket stands off what is under it: padded shoulders, a hem that flares. [m]"""
     close = lines.closeness(SEAM)
     net, z = lines.net, rest.points[:, 2]
@@ -74,7 +74,7 @@ def opening(rest, is_open, button, hem):
 def fronts(rest, lines, gap):
     """Return the field that leaves the front open; over 0 on the cloth. [m]"""
     y, z = rest.points[:, 1], rest.points[:, 2]
-    ahead = (rest.points[:, 0] > rest.points[:, 0].mean() * 0 + 0.02) & (np.abs(y) < 0.16) & ~lines.is_arm
+    ahead = (rest.points[:, 0] > 0.02) & (np.abs(y) < 0.16) & ~lines.is_arm
     return np.where(ahead, np.abs(y) - gap(z), 0.05)
 
 

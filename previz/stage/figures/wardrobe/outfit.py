@@ -7,6 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from previz.scene.wear import GARMENTS, OUTFITS, options_of
+from previz.stage.figures.mesh import joined
+from previz.stage.figures.pose import SIDES
+from previz.stage.figures.shoes import SOLE, footwear
 from previz.stage.figures.wardrobe.cloth import drape
 from previz.stage.figures.wardrobe.worn import Wear, worn
 
@@ -88,7 +91,18 @@ def clothes(body, outfit) -> list[Clothing]:
         if stuff == "cloth":
             name = {upper: "upper clothes", lower: "lower clothes"}.get(garment, name)
         parts.append(_one(name, sheets, body.scale, garment, stuff))
+    for garment, wear in enumerate(outfit):
+        if wear.kind in ("shoes", "boots"):
+            parts += _on_feet(body, garment, wear.kind == "boots")
     return parts
+
+
+def _on_feet(body, garment, high):
+    feet = [footwear(body.person, side, SOLE / body.scale, body.posed, high) for side in SIDES]
+    for stuff in feet[0]:
+        points, faces, normals = joined([foot[stuff] for foot in feet])
+        name = "shoes" if stuff == "cloth" else f"shoes {stuff}"
+        yield Clothing(name, body.scale * points, faces, normals, body.scale * points[:, :2], garment, stuff)
 
 
 def _one(name, sheets, scale, garment, stuff):

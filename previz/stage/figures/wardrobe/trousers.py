@@ -32,7 +32,7 @@ def make(rest, wear, under) -> Made:
 
 def hem(rest):
     """Return how far past the ankle's joint a hem comes, down over the shoe. [m]"""
-    return 0.030 * rest.height / 1.75
+    return 0.012 * rest.height / 1.75
 
 
 def legs(rest, lines, wear):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from types import SimpleNamespace
 from typing import Any
@@ -68,7 +68,8 @@ def cut_outfit(person, wears) -> tuple[Made, ...]:
     under = np.zeros(len(rest.points))
     made = []
     for wear in wears:
-        made.append(GARMENTS[wear.kind](rest, SimpleNamespace(**dict(wear.options)), under))
+        with_it = SimpleNamespace(**dict(wear.options), others={each.kind for each in wears})
+        made.append(GARMENTS[wear.kind](rest, with_it, under))
         lifted = np.where(_covered(made[-1]), made[-1].lift + GAP, under)
         under = np.maximum(under, lifted) + made[-1].over
     shown = []
@@ -88,30 +89,26 @@ def _covered(made):
 
 def _seen(made, hidden):
     """Return a garment without what lies well under another."""
-    from dataclasses import replace
-
     panels = []
     for each in made.panels:
         gone = each.cut.apply(hidden)[each.cut.faces].min(axis=1) > 0.0
-        # The rim keeps its faces, so that it can still be turned in.
-        rim = np.zeros(len(each.cut.first), bool)
-        rim[each.cut.rim.ravel()] = True
-        away = gone
-        kept = ~away
-        edges = each.cut.rim[~gone_edges(each.cut.rim, each.cut.faces, gone)]
-        cut = replace(each.cut, faces=each.cut.faces[kept], rim=edges)
-        panels.append(replace(each, cut=cut, uv_faces=each.uv_faces[kept]))
+        edges = each.cut.rim[~_gone_edges(each.cut.rim, each.cut.faces, gone)]
+        cut = replace(each.cut, faces=each.cut.faces[~gone], rim=edges)
+        panels.append(replace(each, cut=cut, uv_faces=each.uv_faces[~gone]))
     laid = tuple(each for each in made.laid if _peeks(each.pins, hidden))
     buttons = tuple(each for each in made.buttons if _peeks(each.pins, hidden))
     return replace(made, panels=tuple(panels), laid=laid, buttons=buttons)
 
 
-def gone_edges(rim, faces, gone):
+def _gone_edges(rim, faces, gone):
     """Return which edges of a rim belong to faces that are gone."""
     size = int(faces.max()) + 1 if len(faces) else 1
+    on_rim = np.zeros(size, bool)
+    on_rim[rim.ravel()] = True
+    faces = faces[gone]
+    faces = faces[on_rim[faces].sum(axis=1) >= 2]
     sides = np.stack([faces, np.roll(faces, -1, axis=1)], axis=2).reshape(-1, 2)
-    key = sides[:, 0].astype(np.int64) * size + sides[:, 1]
-    return np.isin(rim[:, 0].astype(np.int64) * size + rim[:, 1], key[np.repeat(gone, 3)])
+    return np.isin(rim[:, 0].astype(np.int64) * size + rim[:, 1], sides[:, 0].astype(np.int64) * size + sides[:, 1])
 
 
 def _peeks(pins, hidden):
@@ -124,21 +121,26 @@ def worn(drawn: Draped, wears) -> list[Piece]:
     down = _down(drawn)
     floor = np.full(len(drawn.points), -1.0)
     sunk = np.zeros(len(drawn.points))
-    pieces = []
+    # On a thigh that lies level cloth rests on its upper side, and has its room below.
+    lies = 1 - 0.85 * weave().leg * np.clip(drawn.normals[:, 2], 0, 1)
+    pieces, inner = [], []
     for number, made in enumerate(outfit):
-        lift = made.lift
+        lift, own = made.lift, []
         if made.habit is not None and (made.panels or made.skirts):
             lift = lift + np.maximum(made.soft * creases(drawn, made.habit), -0.6 * np.maximum(made.lift, 0))
-        lift = np.maximum(lift, floor)
+        lift = np.maximum(lift * lies, floor)
         # What has room hangs to the lower side of the limb; never less far than what is in it.
         slack = np.maximum(sunk, made.hang * np.clip(lift - np.maximum(floor, 0) - 3e-3, 0, 0.02))
         shift = down * slack[:, None]
-        sheets = [panel_sheet(each, drawn, lift, shift) for each in made.panels if len(each.cut.faces)]
-        sheets += [laid_sheet(each, drawn, lift, shift) for each in made.laid]
-        sheets += [_buttons(each, drawn, lift, shift) for each in made.buttons]
+        sheets = [panel_sheet(each, drawn, lift, shift, inner) for each in made.panels if len(each.cut.faces)]
         for each in made.skirts:
-            sheet, rings = skirt_sheet(each, drawn, np.maximum(np.maximum(lift, floor), 0) + 1e-3)
+            sheet, rings = skirt_sheet(each, drawn, np.maximum(np.maximum(lift, floor), 0) + 1e-3, inner)
             sheets.append(sheet)
+            own.append(rings)
+        # What is laid on a garment lies over its own skirt too.
+        inner = [*inner, *own]
+        sheets += [laid_sheet(each, drawn, lift, shift, inner) for each in made.laid]
+        sheets += [_buttons(each, drawn, lift, shift, inner) for each in made.buttons]
         if wears[number].kind == "stockings":
             sheets.append(_tights(drawn))
         covered = _covered(made)
@@ -167,12 +169,14 @@ def _down(drawn):
     return down
 
 
-def _buttons(each, drawn, lift, shift):
+def _buttons(each, drawn, lift, shift, inner):
     centres = each.pins.at(drawn.points) + each.pins.at(shift)
     normals = unit(each.pins.at(drawn.normals))
-    ground = each.pins.at(lift[:, None])
+    centres = centres + normals * each.pins.at(lift[:, None])
+    for rings in inner:
+        centres = rings.outside(centres, each.pins.at(drawn.rest.trunk_height[:, None])[:, 0], 2.5e-3)
     up = np.cross(normals, np.cross(drawn.posed.turn_of("spine 4")[:, 2], normals))
-    return discs(centres + normals * (ground + each.lift), normals, unit(up), each.radius, each.height, each.stuff)
+    return discs(centres + normals * each.lift, normals, unit(up), each.radius, each.height, each.stuff)
 
 
 def _tights(drawn):
@@ -185,7 +189,7 @@ def _tights(drawn):
     body = data.shapes[data.people.index(drawn.person)][wear.rows]
     posed = net.first.apply(drawn.posed.skin(body, wear.weights))
     rest = net.first.apply(body)
-    low = rest[:, 2] < 0.5 * drawn.rest.height
+    low = (rest[:, 2] < 0.5 * drawn.rest.height) & (rest[:, 2] > 0.058 * drawn.rest.height)
     quads = net.first.quads[low[net.first.quads].all(axis=1)]
     quads = quads[np.abs(rest[quads, 1]).mean(axis=1) < 0.30]
     used, faces = compact(quads)
