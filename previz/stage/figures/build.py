@@ -26,7 +26,8 @@ from previz.stage.figures.shoes import SOLE
 from previz.stage.figures.skin import bare, face_shape, head_shape
 from previz.stage.figures.stance import STANCES
 from previz.stage.figures.strands import brows, lashes
-from previz.stage.figures.wardrobe.outfit import clothes, outfit_of
+from previz.stage.figures.wardrobe.hats import under_hat
+from previz.stage.figures.wardrobe.outfit import clothes, hat_of, outfit_of
 from previz.stage.figures.wardrobe.worn import Wear
 
 PARTS = (
@@ -232,7 +233,7 @@ def build_figure(spec: FigureSpec) -> Figure3D:
     body, world = _settled(spec)
     outfit = outfit_of(spec.person, spec.wears)
     dressed = [_pressed(part, body) for part in clothes(body, outfit)]
-    surfaces = {name: _rested(part, body) for name, part in _surfaces(spec, body).items()}
+    surfaces = {name: _rested(part, body) for name, part in _surfaces(spec, body, outfit).items()}
     cover = surfaces | {number: (part.points, part.faces, part.normals)
                         for number, part in enumerate(dressed) if not part.on_head}
     anchors = figure_anchors.anchors(body, cover)
@@ -279,7 +280,7 @@ def _settled(spec):
                   float(np.degrees(spec.head_turn)), float(np.degrees(spec.head_tilt))), world
 
 
-def _surfaces(spec, body: Body):
+def _surfaces(spec, body: Body, outfit):
     """Return every part over the floor in body axes: name -> (vertices, triangles, normals)."""
     data, skin, scale = body_data(), bare(), body.scale
     expressions = {"smile": spec.smile, "blink": spec.blink, "jaw open": spec.jaw_open}
@@ -318,6 +319,9 @@ def _surfaces(spec, body: Body):
     moved[lash_rows] = posed(lash_rows)
     parts["lashes"] = lashes(moved, body.eyes)
     worn = hair(spec.person, style)
+    hat = hat_of(outfit)
+    if worn is not None and hat is not None:
+        worn = [_bare_of(part, under_hat(spec.person, hat, part[0])) for part in worn]
     if worn is not None:
         parts["hair"], parts["strands"] = (body.with_head(each) for each in worn)
     if spec.jaw_open > 0.02 or spec.smile > 0.3:
@@ -325,6 +329,12 @@ def _surfaces(spec, body: Body):
         inside = posed(rows)
         parts["teeth"] = (inside, triangles(mouth), smooth_normals(inside, mouth))
     return {name: parts[name] for name in PARTS if name in parts}
+
+
+def _bare_of(part, covered):
+    """Return hair without what a hat covers."""
+    points, faces, normals = part
+    return _picked(points, faces[~covered[faces].any(axis=1)], normals)
 
 
 @cache

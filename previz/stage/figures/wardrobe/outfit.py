@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -11,10 +11,11 @@ from previz.stage.figures.mesh import joined
 from previz.stage.figures.pose import SIDES
 from previz.stage.figures.shoes import SOLE, footwear
 from previz.stage.figures.wardrobe.cloth import drape
+from previz.stage.figures.wardrobe.hats import hat
 from previz.stage.figures.wardrobe.worn import Wear, worn
 
 ON_HEAD = ("flat cap", "peaked cap", "wool hat")
-_APART = (*ON_HEAD, "scarf", "shoes", "boots")
+_APART = (*ON_HEAD, "shoes", "boots")
 
 
 @dataclass(frozen=True)
@@ -94,7 +95,22 @@ def clothes(body, outfit) -> list[Clothing]:
     for garment, wear in enumerate(outfit):
         if wear.kind in ("shoes", "boots"):
             parts += _on_feet(body, garment, wear.kind == "boots")
+        elif wear.kind in ON_HEAD:
+            sheets = hat(body.person, wear.kind)
+            for stuff in dict.fromkeys(sheet.stuff for sheet in sheets):
+                parts.append(_on_head(body, garment, wear.kind, stuff, [s for s in sheets if s.stuff == stuff]))
     return parts
+
+
+def _on_head(body, garment, kind, stuff, sheets):
+    made = _one(f"{kind} {stuff}", sheets, 1.0, garment, stuff)
+    points, faces, normals = body.with_head((made.points, made.faces, made.normals))
+    return replace(made, points=points, normals=normals, faces=faces, uv=body.scale * made.uv, on_head=True)
+
+
+def hat_of(outfit) -> str | None:
+    """Return the word of the hat in an outfit, None for a bare head."""
+    return next((each.kind for each in outfit if each.kind in ON_HEAD), None)
 
 
 def _on_feet(body, garment, high):

@@ -18,6 +18,7 @@ from previz.stage.figures.wardrobe import (
     jacket,
     jumper,
     overalls,
+    scarf,
     shirt,
     skirt,
     stockings,
@@ -33,7 +34,7 @@ from previz.stage.figures.wardrobe.pinned import discs, laid_sheet
 GARMENTS = {
     "shirt": shirt.make, "trousers": trousers.make, "skirt": skirt.make, "dress": frock.make,
     "overalls": overalls.make, "jumper": jumper.make, "jacket": jacket.make, "apron": apron.make,
-    "coat": coat.make, "stockings": stockings.make,
+    "coat": coat.make, "stockings": stockings.make, "scarf": scarf.make,
 }
 """Word -> how it is cut: a function of (rest, wear, height of what is under it) that returns `Made`."""
 
