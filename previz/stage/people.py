@@ -13,8 +13,8 @@ from previz.scene.figure import ANCHORS, SITTING, Figure
 from previz.scene.records import Target
 from previz.scene.wear import options_of
 from previz.stage.figures.appearance import corneas, surfaces_of
-from previz.stage.figures.cloths import Cloths
 from previz.stage.figures.build import FigureSpec, build_figure, check_spec, head_places
+from previz.stage.figures.cloths import Cloths
 from previz.stage.figures.people import PEOPLE, stature_of
 from previz.stage.figures.wardrobe.worn import Wear
 from previz.stage.heads import Head

@@ -230,6 +230,8 @@ class Draped:
         'left elbow' and so on -> bend against the straight limb. [rad]
     seat : float or None
         Height of what the figure sits on. [m]
+    leans : bool
+        Whether its forearms lie on a table.
     """
 
     rest: Rest
@@ -239,10 +241,11 @@ class Draped:
     normals: np.ndarray
     bends: dict
     seat: float | None
+    leans: bool = False
 
 
-def drape(person, posed, seat=None):
-    """Return a person's cloth in a pose; `seat` is the height of the seat at unit scale. [m]"""
+def drape(person, posed, seat=None, leans=False):
+    """Return a person's cloth in a pose; parameters as of `Draped`, at unit scale."""
     rest, net = rest_of(person), weave()
     cloth = posed.skin(rest.suit, net.weights)
     points = net.apply(cloth)
@@ -257,4 +260,4 @@ def drape(person, posed, seat=None):
                 one, two = (unit(posed.at(f"{side} {end}") - posed.at(f"{side} {start}"))
                             for start, end in ((a, b), (b, c)))
             bends[f"{side} {name}"] = float(np.arccos(np.clip(one @ two, -1, 1)))
-    return Draped(rest, person, posed, points, normals, bends, seat)
+    return Draped(rest, person, posed, points, normals, bends, seat, leans)

@@ -76,7 +76,7 @@ def _on_body(wear):
 def clothes(body, outfit) -> list[Clothing]:
     """Return the clothes of a settled body."""
     seat = body.seat / body.scale if body.pose in ("seated", "leaning") else None
-    drawn = drape(body.person, body.posed, seat)
+    drawn = drape(body.person, body.posed, seat, body.pose == "leaning")
     cloth = tuple(each for each in outfit if each.kind not in _APART)
     number = [outfit.index(each) for each in cloth]
     upper, lower = main_garments(outfit)
@@ -117,7 +117,7 @@ def _on_feet(body, garment, high):
     feet = [footwear(body.person, side, SOLE / body.scale, body.posed, high) for side in SIDES]
     for stuff in feet[0]:
         points, faces, normals = joined([foot[stuff] for foot in feet])
-        name = "shoes" if stuff == "cloth" else f"shoes {stuff}"
+        name = "shoes" if stuff == "soles" else "uppers" if stuff == "cloth" else f"shoes {stuff}"
         yield Clothing(name, body.scale * points, faces, normals, body.scale * points[:, :2], garment, stuff)
 
 

@@ -124,6 +124,11 @@ def worn(drawn: Draped, wears) -> list[Piece]:
     sunk = np.zeros(len(drawn.points))
     # On a thigh that lies level cloth rests on its upper side, and has its room below.
     lies = 1 - 0.85 * weave().leg * np.clip(drawn.normals[:, 2], 0, 1)
+    if drawn.leans:
+        # A sleeve is pressed on the table under the arm's weight.
+        fore = np.clip((drawn.rest.along - 0.12) / 0.1, 0, 1) * weave().arm
+        lies = lies * (1 - 0.95 * fore * np.clip(-1.5 * drawn.normals[:, 2], 0, 1))
+        down = down * (1 - fore[:, None])
     pieces, inner = [], []
     for number, made in enumerate(outfit):
         lift, own = made.lift, []
