@@ -20,7 +20,7 @@ OFF = 2e-3
 _REACH = 0.045
 """Hair or cloth up to this far over the skin carries an anchor outwards with it. [m]"""
 
-_FAR = {"hips": 0.16, "left knee": 0.16, "right knee": 0.16, "left foot": 0.08, "right foot": 0.08}
+_FAR = {"hips": 0.30, "left knee": 0.16, "right knee": 0.16, "left foot": 0.08, "right foot": 0.08}
 """The same where skirts and coats hang off the body, and trousers over a shoe. [m]"""
 
 _INSIDE = 12e-3

@@ -28,7 +28,9 @@ DARKER = 0.6
 
 STUFFS = {
     "buttons": Surface("horn buttons", 0.06 * ONES, 0 * ONES, GLOSS_F0 * ONES, 1.0, 0.18),
-    "leather": Surface("belt leather", np.linspace(0.02, 0.06, len(ONES)), 0 * ONES, GLOSS_F0 * ONES, 0.8, 0.32),
+    "leather": Surface(
+        "belt leather", np.linspace(0.02, 0.06, len(ONES)), 0 * ONES, GLOSS_F0 * ONES, 0.8, 0.32
+    ),
     "soles": Surface("rubber soles", 0.025 * ONES, 0 * ONES, GLOSS_F0 * ONES, 0.3, 0.5),
     "laces": Surface("laces", 0.03 * ONES, 0 * ONES, 0 * ONES),
 }

@@ -49,9 +49,9 @@ def shoe(person, side, sole, posed):
 
 
 def footwear(person, side, sole, posed, high):
-    """Return a boot, or a low shoe, in the pose by what it is made of: stuff -> (vertices, triangles, normals).
+    """Return a boot, or a low shoe, in the pose by its stuffs, each as `shoe` returns; 'cloth' is the leather.
 
-    'cloth' is the leather. All is at unit scale. [m]
+    All is at unit scale. [m]
     """
     form = _form(person, side, high)
     made = {"cloth": [form.upper(), *form.seams()], "soles": _sole(form, sole), "laces": form.laces()}

@@ -97,8 +97,9 @@ class Rest:
         round them, 0 in front.
     ends : dict of (float, float)
         'arm' and 'leg' -> distance of elbow and wrist, of knee and ankle. [m]
-    bearing, girth : float array, shape (fine,)
-        Of the trunk: bearing round its axis, 0 in front, and the mean radius at that height. [m]
+    bearing, girth, drop : float array, shape (fine,)
+        Of the trunk: bearing round its axis, 0 in front, the mean radius at that height, and the length of
+        cloth upwards, which goes over the shoulders towards the neck. [m]
     """
 
     person: str
@@ -112,6 +113,7 @@ class Rest:
     ends: dict
     bearing: np.ndarray
     girth: np.ndarray
+    drop: np.ndarray
 
     @property
     def trunk_height(self):
@@ -144,13 +146,16 @@ def rest_of(person):
                 bearing[rows] *= -1
     trunk = np.flatnonzero(net.arm < 0.5)
     turned, girth = np.zeros(len(points)), np.full(len(points), 0.15)
-    turned[trunk], girth[trunk] = _round_trunk(points[trunk])
+    turned[trunk], girth[trunk], radius = _round_trunk(points[trunk])
+    drop = np.array(points[:, 2])
     height = float(np.ptp(data.shapes[data.people.index(person)][:, 2]))
-    return Rest(person, cloth, points, normals, height, along, away, bearing, ends, turned, girth)
+    over = smooth_step(points[trunk, 2], 0.765 * height, 0.815 * height)
+    drop[trunk] -= over * np.maximum(radius - 0.08, 0)
+    return Rest(person, cloth, points, normals, height, along, away, bearing, ends, turned, girth, drop)
 
 
 def _round_trunk(points):
-    """Return bearings about the trunk's axis, and its mean radius at each height."""
+    """Return bearings about the trunk's axis, its mean radius at each height, and the distances from it."""
     levels = np.linspace(points[:, 2].min(), points[:, 2].max(), 60)
     place = np.clip(np.round((points[:, 2] - levels[0]) / (levels[1] - levels[0])).astype(int), 0, 59)
     count = np.maximum(np.bincount(place, minlength=60), 1)
@@ -162,7 +167,8 @@ def _round_trunk(points):
     middle = np.convolve(np.pad(middle, 2, mode="edge"), np.ones(5) / 5, "valid")
     x = points[:, 0] - np.interp(points[:, 2], levels, middle)
     radius = np.bincount(place, np.hypot(x, points[:, 1]), 60) / count
-    return np.arctan2(points[:, 1], x), np.interp(points[:, 2], levels, np.maximum(radius, 0.06))
+    girth = np.interp(points[:, 2], levels, np.maximum(radius, 0.06))
+    return np.arctan2(points[:, 1], x), girth, np.hypot(x, points[:, 1])
 
 
 def _let_out(person):
@@ -180,9 +186,11 @@ def _let_out(person):
         least = np.interp(along, [0.0, 0.25 * knee, knee, ankle], [0.0, 0.088, 0.081, 0.073])
         more = np.maximum(least - away, 0) * here * np.clip((leg - 0.4) / 0.3, 0, 1)
         held = np.clip(along, 0, ankle)
-        axis = np.where((held < knee)[:, None],
-                        joints[0] + held[:, None] / knee * (joints[1] - joints[0]),
-                        joints[1] + (held - knee)[:, None] / (ankle - knee) * (joints[2] - joints[1]))
+        axis = np.where(
+            (held < knee)[:, None],
+            joints[0] + held[:, None] / knee * (joints[1] - joints[0]),
+            joints[1] + (held - knee)[:, None] / (ankle - knee) * (joints[2] - joints[1]),
+        )
         ray = cloth - axis
         ray[:, 2] *= 0.3
         cloth += unit(ray) * np.minimum(more, 0.04)[:, None]
@@ -206,9 +214,11 @@ def _slim_sleeves(person, cloth):
         cap = np.exp(-(((along - 0.035) / 0.055) ** 2)) * (sign * body[:, 1] > 0) * smooth_step(arm, 0.1, 0.5)
         tight -= unit(tight - joints[0] - [0, 0, 0.02]) * (0.013 * cap)[:, None]
         held = np.clip(along, 0, wrist)
-        axis = np.where((held < elbow)[:, None],
-                        joints[0] + held[:, None] / elbow * (joints[1] - joints[0]),
-                        joints[1] + (held - elbow)[:, None] / (wrist - elbow) * (joints[2] - joints[1]))
+        axis = np.where(
+            (held < elbow)[:, None],
+            joints[0] + held[:, None] / elbow * (joints[1] - joints[0]),
+            joints[1] + (held - elbow)[:, None] / (wrist - elbow) * (joints[2] - joints[1]),
+        )
         tight += unit(tight - axis) * (np.maximum(least - away, 0) * here * (along > 0.08))[:, None]
     slim = smooth_step(arm, 0.02, 0.45)[:, None]
     slim = smoothed(cloth + slim * (tight - cloth), wear.edges, 2)
@@ -257,7 +267,9 @@ def drape(person, posed, seat=None, leans=False):
                 one = posed.turn_of("pelvis") @ np.array([0.0, 0.0, -1.0])
                 two = unit(posed.at(f"{side} {c}") - posed.at(f"{side} {b}"))
             else:
-                one, two = (unit(posed.at(f"{side} {end}") - posed.at(f"{side} {start}"))
-                            for start, end in ((a, b), (b, c)))
+                one, two = (
+                    unit(posed.at(f"{side} {end}") - posed.at(f"{side} {start}"))
+                    for start, end in ((a, b), (b, c))
+                )
             bends[f"{side} {name}"] = float(np.arccos(np.clip(one @ two, -1, 1)))
     return Draped(rest, person, posed, points, normals, bends, seat, leans)

@@ -72,8 +72,12 @@ def _block(person, kind):
     smooth = np.convolve(np.pad(reach[:-1], 6, mode="wrap"), np.ones(13) / 13, "valid")
     reach = np.maximum(smooth, reach[:-1] - 2e-3)
     reach = np.append(reach, reach[0])
-    return _Block(centre, turn, reach + _HAIR * (0.35 + 0.65 * (1 - np.cos(looks)) / 2),
-                  float(local[:, 2].max()) + _HAIR)
+    return _Block(
+        centre,
+        turn,
+        reach + _HAIR * (0.35 + 0.65 * (1 - np.cos(looks)) / 2),
+        float(local[:, 2].max()) + _HAIR,
+    )
 
 
 def under_hat(person, kind, points):
@@ -117,20 +121,28 @@ def _peak(block, reach, drop, stuff, wide=0.98, thick=3.5e-3, lift=4e-3):
         flat = np.stack([radius * np.cos(angle), radius * np.sin(angle), height], axis=-1)
         return block.centre + flat @ block.turn.T
 
-    rows = [*side(out, fall), *side(out[-1:] + 1.2e-3, fall[-1:] - 0.5 * thick), *side(out, fall - thick)[::-1]]
+    rows = [
+        *side(out, fall),
+        *side(out[-1:] + 1.2e-3, fall[-1:] - 0.5 * thick),
+        *side(out, fall - thick)[::-1],
+    ]
     grid = np.stack(rows)
     faces = triangles(grid_quads(*grid.shape[:2]))
     flat = grid.reshape(-1, 3)
     normals = smooth_normals(flat, faces)
     if normals[5 * 41 + 20] @ block.turn[:, 2] < 0:
         faces, normals = faces[:, ::-1], -normals
-    uv = np.stack(np.broadcast_arrays(angle * 0.1, np.arange(len(grid))[:, None] * 5e-3), axis=2).reshape(-1, 2)
+    uv = np.stack(np.broadcast_arrays(angle * 0.1, np.arange(len(grid))[:, None] * 5e-3), axis=2).reshape(
+        -1, 2
+    )
     return Sheet(flat, faces, normals, uv, stuff)
 
 
 def hat(person, kind) -> list[Sheet]:
     """Return a hat on a person's head at rest."""
-    return {"flat cap": _flat_cap, "peaked cap": _peaked_cap, "wool hat": _wool_hat}[kind](_block(person, kind))
+    return {"flat cap": _flat_cap, "peaked cap": _peaked_cap, "wool hat": _wool_hat}[kind](
+        _block(person, kind)
+    )
 
 
 def _flat_cap(block):
@@ -145,8 +157,10 @@ def _flat_cap(block):
         round_turn = np.sin(np.pi / 2 * np.clip(share / 0.28, 0, 1))
         bulge = (5e-3 + 9e-3 * (1 - front) + 26e-3 * front) * smooth_step(share, 0.04, 0.3)
         inward = np.cos(np.pi / 2 * np.clip((share - 0.28) / 0.72, 0, 1)) ** 0.62
-        height = top * (0.36 * round_turn * (1 - 0.62 * front) + 0.64 * np.sin(
-            np.pi / 2 * np.clip((share - 0.22) / 0.78, 0, 1)) ** 1.15 * (1 - 0.10 * front))
+        height = top * (
+            0.36 * round_turn * (1 - 0.62 * front)
+            + 0.64 * np.sin(np.pi / 2 * np.clip((share - 0.22) / 0.78, 0, 1)) ** 1.15 * (1 - 0.10 * front)
+        )
         height = height + 0.24 * top * front * smooth_step(share, 0.45, 1.0)
         rows.append(((r + 2e-3 + bulge + crease * np.sin(np.pi * share)) * inward, height))
     radius, height = (np.stack(each) for each in zip(*rows, strict=True))
@@ -160,8 +174,17 @@ def _peaked_cap(block):
     angle = np.linspace(0, 2 * np.pi, _AROUND + 1)
     front = (1 + np.cos(angle)) / 2
     r, top = block.radius, max(block.crown + 6e-3, 0.085)
-    profile = ((0.0, 0.0), (1e-3, 0.018), (1e-3, 0.036), (2.4e-3, 0.0375), (7e-3, 0.041), (15e-3, 0.052),
-               (20e-3, 0.062), (21.5e-3, 0.067), (20e-3, 0.071))
+    profile = (
+        (0.0, 0.0),
+        (1e-3, 0.018),
+        (1e-3, 0.036),
+        (2.4e-3, 0.0375),
+        (7e-3, 0.041),
+        (15e-3, 0.052),
+        (20e-3, 0.062),
+        (21.5e-3, 0.067),
+        (20e-3, 0.071),
+    )
     radius = [r + 2e-3 + out + 5e-3 * front * (high > 0.04) for out, high in profile]
     height = [high * (1 + 0.28 * front * (high > 0.04)) for _, high in profile]
     edge, level = radius[-1], height[-1]
@@ -171,10 +194,17 @@ def _peaked_cap(block):
     radius, height = np.stack(radius), np.stack([np.broadcast_to(each, r.shape) for each in height])
     height[-1] = height[-1].mean()
     inner = _shell(block, np.stack([r + 1e-3, r - 2e-3]), np.array([[0.0], [0.012]]), "cloth")
-    return [_shell(block, radius, height, "cloth"), inner,
-            _shell(block, r + 4.2e-3 + np.array([[-2e-3], [0], [0.6e-3], [0], [-2e-3]]),
-                   0.006 + np.array([[0.0], [0.0], [0.005], [0.010], [0.010]]) + 0 * r, "leather"),
-            _peak(block, 0.052, 0.030, "leather", wide=1.05, thick=3e-3)]
+    return [
+        _shell(block, radius, height, "cloth"),
+        inner,
+        _shell(
+            block,
+            r + 4.2e-3 + np.array([[-2e-3], [0], [0.6e-3], [0], [-2e-3]]),
+            0.006 + np.array([[0.0], [0.0], [0.005], [0.010], [0.010]]) + 0 * r,
+            "leather",
+        ),
+        _peak(block, 0.052, 0.030, "leather", wide=1.05, thick=3e-3),
+    ]
 
 
 def _wool_hat(block):
@@ -189,6 +219,8 @@ def _wool_hat(block):
     out = np.array([4.5e-3, 8e-3, 9.5e-3, 9e-3, 7e-3, 3e-3])[:, None]
     rim = r + out + 0.6e-3 * np.sin(48 * angle) * np.sin(np.pi * turned)
     rim = rim * np.cos(np.pi / 2 * 0.42 * turned) ** 0.62
-    return [_shell(block, radius, height, "cloth"),
-            _shell(block, rim, -2e-3 + 0.052 * turned + 0 * angle, "cloth"),
-            _shell(block, np.stack([r + 5e-3, r]), np.array([[-1e-3], [0.010]]), "cloth")]
+    return [
+        _shell(block, radius, height, "cloth"),
+        _shell(block, rim, -2e-3 + 0.052 * turned + 0 * angle, "cloth"),
+        _shell(block, np.stack([r + 5e-3, r]), np.array([[-1e-3], [0.010]]), "cloth"),
+    ]

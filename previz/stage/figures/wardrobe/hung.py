@@ -77,12 +77,13 @@ def skirt_sheet(skirt: Skirt, drawn: Draped, ground, inner=()) -> tuple[Sheet, R
         whole[back + across - 1] = whole[back]
     normals = smooth_normals(whole, made)
     count = len(flat)
-    uv = np.stack([rings.bearing * rings.girth.mean(), -np.broadcast_to(s[:, None], rings.bearing.shape)],
-                  axis=2).reshape(-1, 2)
+    uv = np.stack(
+        [rings.bearing * rings.girth.mean(), -np.broadcast_to(s[:, None], rings.bearing.shape)], axis=2
+    ).reshape(-1, 2)
     if skirt.whole:
         normals[back + across - 1] = normals[back]
         plain = triangles(grid_quads(lines, across))[:, ::-1]
-        made = np.concatenate([plain, made[len(plain):]])
+        made = np.concatenate([plain, made[len(plain) :]])
     uv = np.concatenate([uv, uv[copied[count:]]])
     return Sheet(whole, made, normals, uv, skirt.stuff), rings
 
@@ -171,8 +172,9 @@ def _rings(skirt, drawn, ground, inner):
     count = int(np.ceil((top - bottom) / 0.012)) + 1
     levels = np.linspace(top, bottom, count)
     step = levels[0] - levels[1]
-    rows = np.flatnonzero((net.arm < 0.25) & (rest.points[:, 2] < top + 0.08)
-                          & (rest.points[:, 2] > max(bottom - 0.06, 0.05)))[::3]
+    rows = np.flatnonzero(
+        (net.arm < 0.25) & (rest.points[:, 2] < top + 0.08) & (rest.points[:, 2] > max(bottom - 0.06, 0.05))
+    )[::3]
     height = rest.points[rows, 2]
     points = drawn.points[rows] + drawn.normals[rows] * ground[rows, None]
     place = np.clip(np.round((top - height) / step).astype(int), 0, count - 1)
@@ -212,10 +214,16 @@ def _rings(skirt, drawn, ground, inner):
         reach[row] = np.maximum(reach[row], reach[row - 1] - fall)
     kernel = np.ones(5) / 5
     smooth = np.pad(reach, ((2, 2), (0, 0)), mode="edge")
-    reach = np.maximum(np.stack([smooth[k:k + count] for k in range(5)]).mean(axis=0), reach - 2e-3)
-    reach = np.apply_along_axis(lambda line: np.convolve(line, kernel, "valid"), 1,
-                                np.pad(reach, ((0, 0), (2, 2)), mode="wrap"))
-    reach = reach + skirt.ease * smooth_step(down, -0.02, 0.10) + 2.5e-3 + skirt.flare * np.maximum(down - 0.08, 0)
+    reach = np.maximum(np.stack([smooth[k : k + count] for k in range(5)]).mean(axis=0), reach - 2e-3)
+    reach = np.apply_along_axis(
+        lambda line: np.convolve(line, kernel, "valid"), 1, np.pad(reach, ((0, 0), (2, 2)), mode="wrap")
+    )
+    reach = (
+        reach
+        + skirt.ease * smooth_step(down, -0.02, 0.10)
+        + 2.5e-3
+        + skirt.flare * np.maximum(down - 0.08, 0)
+    )
     lean = np.cos(looks[:, None] - looks)
     with np.errstate(divide="ignore"):
         longer = np.where(lean > 0.05, 1 / lean, np.inf)
@@ -265,10 +273,14 @@ def _folded(skirt, drawn, axis, hull, levels, bearing):
         angle = np.broadcast_to(bearing, (count, _BEARINGS + 1))
     else:
         angle = (low + away) + share * (high - low - 2 * away)
-    radius = np.stack([np.interp(angle[row], bearing[:-1], hull[row], period=2 * np.pi) for row in range(count)])
+    radius = np.stack(
+        [np.interp(angle[row], bearing[:-1], hull[row], period=2 * np.pi) for row in range(count)]
+    )
     hanging = smooth_step(down, 0.06, 0.30 + 0.2 * down[-1])[:, None]
     salt = skirt.salt
-    turn = np.round(skirt.flutes) * angle + 1.1 * np.sin(2 * angle + salt) + 0.8 * np.sin(3 * angle + 1.3 + salt)
+    turn = (
+        np.round(skirt.flutes) * angle + 1.1 * np.sin(2 * angle + salt) + 0.8 * np.sin(3 * angle + 1.3 + salt)
+    )
     turn = turn + 0.5 * np.sin(6.0 * down[:, None] + 2 * angle + salt)
     size = 0.6 + 0.4 * np.sin(2 * angle + 0.7 + salt) * np.sin(3 * angle + salt)
     flute = np.cos(turn) + 0.25 * np.cos(2 * turn + 0.6)
@@ -278,7 +290,8 @@ def _folded(skirt, drawn, axis, hull, levels, bearing):
     radius = radius - 0.8 * lying * skirt.ease * hanging
     radius = radius + skirt.deep * hanging * size * (flute + 0.75) * (1 - 0.88 * lying)
     ripple = 1.6e-3 * np.sin(34 * down[:, None] + 3.1 * np.sin(2 * angle) + salt) + 1.2e-3 * np.sin(
-        19 * down[:, None] - 4 * angle + salt)
+        19 * down[:, None] - 4 * angle + salt
+    )
     points = centre[:, None] + spin * (radius + np.maximum(ripple, -1e-3))[..., None]
     points = _settled(points, spin, lying)
     if drawn.seat is not None:

@@ -27,10 +27,26 @@ def make(rest, wear, under) -> Made:
     body = least(lines.above(foot), lines.neck(SEAM), lines.sleeve(0.014))
     ribs = (np.where(arm, -0.2, RIB - over_hem), np.where(arm, 0.05 - before, -0.2))
     panels = [lines.panel(body, thick=3.6e-3)]
-    panels += [lines.panel(lines.above(foot - 0.002), lines.neck(SEAM), lines.sleeve(0.016), rib,
-                           extra=1.8e-3, thick=4.2e-3, stuff="band") for rib in ribs]
+    panels += [
+        lines.panel(
+            lines.above(foot - 0.002),
+            lines.neck(SEAM),
+            lines.sleeve(0.016),
+            rib,
+            extra=1.8e-3,
+            thick=4.2e-3,
+            stuff="band",
+        )
+        for rib in ribs
+    ]
     band = collars.ribbed(rest, SEAM)
     soft = close * (0.25 + 0.75 * blouse)
-    return Made(lift, 1.1 * soft, Habit(salt=2.1, length=1.35, waistline=foot), tuple(panels), (band,),
-                over=4e-3 * (1 - smooth_step(lines.net.ring, SEAM, SEAM + 2)),
-                hides=least(lines.above(foot + 0.02), lines.neck(SEAM + 0.8), lines.sleeve(-0.03)))
+    return Made(
+        lift,
+        1.1 * soft,
+        Habit(salt=2.1, length=1.35, waistline=foot),
+        tuple(panels),
+        (band,),
+        over=4e-3 * (1 - smooth_step(lines.net.ring, SEAM, SEAM + 2)),
+        hides=least(lines.above(foot + 0.02), lines.neck(SEAM + 0.8), lines.sleeve(-0.03)),
+    )

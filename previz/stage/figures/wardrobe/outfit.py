@@ -64,8 +64,9 @@ def outfit_of(person: str, wears: tuple[Wear, ...] | None) -> tuple[Wear, ...]:
 def main_garments(outfit) -> tuple[int | None, int | None]:
     """Return which garments are the outermost of the body and of the legs."""
     upper = [k for k, each in enumerate(outfit) if each.kind in GARMENTS and _on_body(each)]
-    lower = [k for k, each in enumerate(outfit) if each.kind in GARMENTS
-             and "legs" in GARMENTS[each.kind].place_on]
+    lower = [
+        k for k, each in enumerate(outfit) if each.kind in GARMENTS and "legs" in GARMENTS[each.kind].place_on
+    ]
     return (upper[-1] if upper else None), (lower[-1] if lower else None)
 
 
@@ -98,7 +99,9 @@ def clothes(body, outfit) -> list[Clothing]:
         elif wear.kind in ON_HEAD:
             sheets = hat(body.person, wear.kind)
             for stuff in dict.fromkeys(sheet.stuff for sheet in sheets):
-                parts.append(_on_head(body, garment, wear.kind, stuff, [s for s in sheets if s.stuff == stuff]))
+                parts.append(
+                    _on_head(body, garment, wear.kind, stuff, [s for s in sheets if s.stuff == stuff])
+                )
     return parts
 
 
@@ -124,7 +127,11 @@ def _on_feet(body, garment, high):
 def _one(name, sheets, scale, garment, stuff):
     starts = np.cumsum([0, *(len(sheet.points) for sheet in sheets)])
     return Clothing(
-        name, scale * np.concatenate([sheet.points for sheet in sheets]),
+        name,
+        scale * np.concatenate([sheet.points for sheet in sheets]),
         np.concatenate([sheet.faces + start for sheet, start in zip(sheets, starts, strict=False)]),
         np.concatenate([sheet.normals for sheet in sheets]),
-        scale * np.concatenate([sheet.uv for sheet in sheets]), garment, stuff)
+        scale * np.concatenate([sheet.uv for sheet in sheets]),
+        garment,
+        stuff,
+    )

@@ -126,8 +126,10 @@ def _held(rest, quads, corners, wanted, period):
     spot = wanted[:, None, :]
     area = _cross(b - a, c - a)
     area = np.where(np.abs(area) > 1e-12, area, 1e-12)
-    shares = np.stack([_cross(b - spot, c - spot), _cross(c - spot, a - spot), _cross(a - spot, b - spot)],
-                      axis=2) / area[:, :, None]
+    shares = (
+        np.stack([_cross(b - spot, c - spot), _cross(c - spot, a - spot), _cross(a - spot, b - spot)], axis=2)
+        / area[:, :, None]
+    )
     best = shares.min(axis=2).argmax(axis=1)
     line = np.arange(n)
     found = np.clip(shares[line, best], -0.5, 2.0)
@@ -200,8 +202,13 @@ def strip(rest, which, line, width, lift, *, stuff="cloth", thick=2e-3, across=4
     flat = line[:, None] + aside[:, None] * (steps[:, None] * width[:, None, None])
     pins = pin(rest, which, flat.reshape(-1, 2))
     run = np.concatenate([[0], np.cumsum(np.linalg.norm(np.diff(line, axis=0), axis=1))])
-    uv = np.stack([np.broadcast_to(steps * width.mean(), (len(line), across)),
-                   np.broadcast_to(run[:, None], (len(line), across))], axis=2).reshape(-1, 2)
+    uv = np.stack(
+        [
+            np.broadcast_to(steps * width.mean(), (len(line), across)),
+            np.broadcast_to(run[:, None], (len(line), across)),
+        ],
+        axis=2,
+    ).reshape(-1, 2)
     lifted = np.broadcast_to(np.asarray(lift, float), len(line))
     return Laid(pins, len(line), across, np.repeat(lifted, across), uv, stuff, closed, thick)
 
@@ -215,8 +222,14 @@ def laid_sheet(laid: Laid, drawn: Draped, lift, shift, inner=()) -> Sheet:
     for rings in inner:
         points = rings.outside(points, laid.pins.at(drawn.rest.trunk_height[:, None])[:, 0], 2.5e-3)
     points = points + normals * laid.lift[:, None]
-    return grid_sheet(points.reshape(laid.lines, laid.across, 3), normals.reshape(laid.lines, laid.across, 3),
-                      laid.uv.reshape(laid.lines, laid.across, 2), laid.thick, laid.stuff, laid.closed)
+    return grid_sheet(
+        points.reshape(laid.lines, laid.across, 3),
+        normals.reshape(laid.lines, laid.across, 3),
+        laid.uv.reshape(laid.lines, laid.across, 2),
+        laid.thick,
+        laid.stuff,
+        laid.closed,
+    )
 
 
 def grid_sheet(points, outward, uv, thick, stuff, closed=False) -> Sheet:
@@ -228,8 +241,13 @@ def grid_sheet(points, outward, uv, thick, stuff, closed=False) -> Sheet:
     def skirted(grid, down):
         """Add two rows on either side: the rounded edge, and under it."""
         first, last = grid[:, :1], grid[:, -1:]
-        rows = [first + down[:, :1] * thick, first + 0.3 * thick * down[:, :1], grid,
-                last + 0.3 * thick * down[:, -1:], last + down[:, -1:] * thick]
+        rows = [
+            first + down[:, :1] * thick,
+            first + 0.3 * thick * down[:, :1],
+            grid,
+            last + 0.3 * thick * down[:, -1:],
+            last + down[:, -1:] * thick,
+        ]
         rows[1] = rows[1] - inset * (grid[:, 1:2] - first)
         rows[3] = rows[3] - inset * (grid[:, -2:-1] - last)
         return np.concatenate(rows, axis=1)
@@ -241,12 +259,15 @@ def grid_sheet(points, outward, uv, thick, stuff, closed=False) -> Sheet:
         down = skirted(-outward, np.zeros_like(outward))
         turned = np.swapaxes(whole, 0, 1)
         whole = np.swapaxes(skirted(turned, np.swapaxes(down, 0, 1)), 0, 1)
-        texture = np.swapaxes(skirted(np.swapaxes(texture, 0, 1), np.zeros_like(np.swapaxes(down, 0, 1))),
-                              0, 1)
+        texture = np.swapaxes(
+            skirted(np.swapaxes(texture, 0, 1), np.zeros_like(np.swapaxes(down, 0, 1))), 0, 1
+        )
     shape = whole.shape[:2]
     faces = triangles(grid_quads(*shape, closed=closed))
     whole, texture = whole.reshape(-1, 3), texture.reshape(-1, 3)[:, :2]
     normals = smooth_normals(whole, faces)
+    lost = np.linalg.norm(normals, axis=1) < 0.5
+    normals[lost] = unit(outward.reshape(-1, 3).mean(axis=0) + 1e-9)
     middle = (shape[0] // 2) * shape[1] + shape[1] // 2
     if normals[middle] @ outward[lines // 2, across // 2] < 0:
         faces, normals = faces[:, ::-1], -normals
@@ -260,17 +281,19 @@ def discs(centres, normals, ups, radius, height, stuff) -> Sheet:
     profile = ((0.9, -0.5), (1.0, 0.4), (0.93, 1.0), (0.75, 0.95), (0.62, 0.6), (0.3, 0.6), (0.12, 0.35))
     side = np.cross(ups, normals)
     ray = np.cos(angle)[:, None] * side[:, None] + np.sin(angle)[:, None] * ups[:, None]
-    rings = np.stack([centres[:, None] + radius * r * ray + height * h * normals[:, None]
-                      for r, h in profile], axis=1)
+    rings = np.stack(
+        [centres[:, None] + radius * r * ray + height * h * normals[:, None] for r, h in profile], axis=1
+    )
     n, k, m = rings.shape[:3]
     tip = centres[:, None] + 0.3 * height * normals[:, None]
     points = np.concatenate([rings.reshape(n, -1, 3), tip], axis=1)
     index = np.arange(k * m).reshape(k, m)
     here, after = index[:-1], index[1:]
-    quads = np.stack([here, np.roll(here, -1, axis=1), np.roll(after, -1, axis=1), after], axis=2).reshape(-1, 4)
+    quads = np.stack([here, np.roll(here, -1, axis=1), np.roll(after, -1, axis=1), after], axis=2).reshape(
+        -1, 4
+    )
     last = index[-1]
-    faces = np.concatenate([triangles(quads),
-                            np.stack([last, np.roll(last, -1), np.full(m, k * m)], axis=1)])
+    faces = np.concatenate([triangles(quads), np.stack([last, np.roll(last, -1), np.full(m, k * m)], axis=1)])
     faces = (faces[None] + (np.arange(n) * (k * m + 1))[:, None, None]).reshape(-1, 3)
     points = points.reshape(-1, 3)
     shading = smooth_normals(points, faces)

@@ -26,8 +26,13 @@ def _loop(rest, salt, top, bottom, puff):
     lift = 3e-3 + puff * np.sin(np.pi * rows) ** 0.7 + 3.2e-3 * wave * np.sin(np.pi * rows)
     lift = lift + 2e-3 * np.sin(3 * turns + salt)
     uv = np.stack([turns * NECK + 0 * rows, -0.024 * rows + 0 * turns], axis=2).reshape(-1, 2)
-    return Laid(pin(rest, "neck", neck_spots(turns + 0 * ring, ring).reshape(-1, 2)), *ring.shape,
-                lift.reshape(-1), uv, thick=5e-3)
+    return Laid(
+        pin(rest, "neck", neck_spots(turns + 0 * ring, ring).reshape(-1, 2)),
+        *ring.shape,
+        lift.reshape(-1),
+        uv,
+        thick=5e-3,
+    )
 
 
 def _ends(rest):

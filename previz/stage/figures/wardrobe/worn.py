@@ -9,7 +9,9 @@ from typing import Any
 
 import numpy as np
 
-from previz.stage.figures.mesh import smooth_normals, triangles, unit
+from previz.stage.figures.data import body_data
+from previz.stage.figures.dress import suit
+from previz.stage.figures.mesh import compact, smooth_normals, triangles, unit
 from previz.stage.figures.pose import SIDES
 from previz.stage.figures.wardrobe import (
     apron,
@@ -32,9 +34,17 @@ from previz.stage.figures.wardrobe.hung import skirt_sheet
 from previz.stage.figures.wardrobe.pinned import discs, laid_sheet
 
 GARMENTS = {
-    "shirt": shirt.make, "trousers": trousers.make, "skirt": skirt.make, "dress": frock.make,
-    "overalls": overalls.make, "jumper": jumper.make, "jacket": jacket.make, "apron": apron.make,
-    "coat": coat.make, "stockings": stockings.make, "scarf": scarf.make,
+    "shirt": shirt.make,
+    "trousers": trousers.make,
+    "skirt": skirt.make,
+    "dress": frock.make,
+    "overalls": overalls.make,
+    "jumper": jumper.make,
+    "jacket": jacket.make,
+    "apron": apron.make,
+    "coat": coat.make,
+    "stockings": stockings.make,
+    "scarf": scarf.make,
 }
 """Word -> how it is cut: a function of (rest, wear, height of what is under it) that returns `Made`."""
 
@@ -71,16 +81,16 @@ def cut_outfit(person, wears) -> tuple[Made, ...]:
     for wear in wears:
         with_it = SimpleNamespace(**dict(wear.options), others={each.kind for each in wears})
         made.append(GARMENTS[wear.kind](rest, with_it, under))
-        lifted = np.where(_covered(made[-1]), made[-1].lift + GAP, under)
+        lifted = np.where(covered(made[-1]), made[-1].lift + GAP, under)
         under = np.maximum(under, lifted) + made[-1].over
     shown = []
     for number, one in enumerate(made):
-        above = [other.hides for other in made[number + 1:] if other.hides is not None]
+        above = [other.hides for other in made[number + 1 :] if other.hides is not None]
         shown.append(_seen(one, np.maximum.reduce(above)) if above else one)
     return tuple(shown)
 
 
-def _covered(made):
+def covered(made):
     """Return where a garment has cloth, shape (fine,)."""
     found = np.zeros(len(made.lift), bool)
     for panel in made.panels:
@@ -109,38 +119,55 @@ def _gone_edges(rim, faces, gone):
     faces = faces[gone]
     faces = faces[on_rim[faces].sum(axis=1) >= 2]
     sides = np.stack([faces, np.roll(faces, -1, axis=1)], axis=2).reshape(-1, 2)
-    return np.isin(rim[:, 0].astype(np.int64) * size + rim[:, 1], sides[:, 0].astype(np.int64) * size + sides[:, 1])
+    return np.isin(
+        rim[:, 0].astype(np.int64) * size + rim[:, 1], sides[:, 0].astype(np.int64) * size + sides[:, 1]
+    )
 
 
 def _peeks(pins, hidden):
     return bool((hidden[pins.rows[:, 0]] < 0.0).any())
 
 
-def worn(drawn: Draped, wears) -> list[Piece]:
-    """Return the pieces of an outfit in the pose, at unit scale."""
-    outfit = cut_outfit(drawn.person, wears)
-    down = _down(drawn)
-    floor = np.full(len(drawn.points), -1.0)
-    sunk = np.zeros(len(drawn.points))
-    # On a thigh that lies level cloth rests on its upper side, and has its room below.
-    lies = 1 - 0.85 * weave().leg * np.clip(drawn.normals[:, 2], 0, 1)
+def heights(drawn: Draped, wears):
+    """Yield each garment of an outfit with its height over the cloth, folds and all, and how far it hangs.
+
+    Each as (Made, shape (fine,) [m], shape (fine, 3) [m]), the innermost first; a garment is over what is
+    under it wherever both have cloth.
+    """
+    down, lies = _down(drawn), _lies(drawn)
     if drawn.leans:
         # A sleeve is pressed on the table under the arm's weight.
         fore = np.clip((drawn.rest.along - 0.12) / 0.1, 0, 1) * weave().arm
         lies = lies * (1 - 0.95 * fore * np.clip(-1.5 * drawn.normals[:, 2], 0, 1))
         down = down * (1 - fore[:, None])
-    pieces, inner = [], []
-    for number, made in enumerate(outfit):
-        lift, own = made.lift, []
+    floor = np.full(len(drawn.points), -1.0)
+    sunk = np.zeros(len(drawn.points))
+    for made in cut_outfit(drawn.person, wears):
+        lift = made.lift
         if made.habit is not None and (made.panels or made.skirts):
             lift = lift + np.maximum(made.soft * creases(drawn, made.habit), -0.6 * np.maximum(made.lift, 0))
         lift = np.maximum(lift * lies, floor)
         # What has room hangs to the lower side of the limb; never less far than what is in it.
         slack = np.maximum(sunk, made.hang * np.clip(lift - np.maximum(floor, 0) - 3e-3, 0, 0.02))
-        shift = down * slack[:, None]
+        yield made, lift, down * slack[:, None]
+        cloth = covered(made)
+        floor = np.where(cloth, np.maximum(lift + GAP, floor), floor) + made.over
+        sunk = np.where(cloth, slack, sunk)
+
+
+def _lies(drawn):
+    """Return the share of a garment's height that is left: on a level thigh cloth lies flat. [1]"""
+    return 1 - 0.85 * weave().leg * np.clip(drawn.normals[:, 2], 0, 1)
+
+
+def worn(drawn: Draped, wears) -> list[Piece]:
+    """Return the pieces of an outfit in the pose, at unit scale."""
+    pieces, inner = [], []
+    for number, (made, lift, shift) in enumerate(heights(drawn, wears)):
         sheets = [panel_sheet(each, drawn, lift, shift, inner) for each in made.panels if len(each.cut.faces)]
+        own = []
         for each in made.skirts:
-            sheet, rings = skirt_sheet(each, drawn, np.maximum(np.maximum(lift, floor), 0) + 1e-3, inner)
+            sheet, rings = skirt_sheet(each, drawn, np.maximum(lift, 0) + 1e-3, inner)
             sheets.append(sheet)
             own.append(rings)
         # What is laid on a garment lies over its own skirt too.
@@ -149,9 +176,6 @@ def worn(drawn: Draped, wears) -> list[Piece]:
         sheets += [_buttons(each, drawn, lift, shift, inner) for each in made.buttons]
         if wears[number].kind == "stockings":
             sheets.append(_tights(drawn))
-        covered = _covered(made)
-        floor = np.where(covered, np.maximum(lift + GAP, floor), floor) + made.over
-        sunk = np.where(covered, slack, sunk)
         pieces += [Piece(number, sheet) for sheet in sheets]
     return pieces
 
@@ -187,10 +211,6 @@ def _buttons(each, drawn, lift, shift, inner):
 
 def _tights(drawn):
     """Return stockings on the body's own suit, finer once."""
-    from previz.stage.figures.data import body_data
-    from previz.stage.figures.dress import suit
-    from previz.stage.figures.mesh import compact
-
     data, wear, net = body_data(), suit(), weave()
     body = data.shapes[data.people.index(drawn.person)][wear.rows]
     posed = net.first.apply(drawn.posed.skin(body, wear.weights))
