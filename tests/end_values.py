@@ -99,6 +99,15 @@ GELS = (
 )  # fmt: skip
 
 
+WEARS = (
+    (["shirt", "trousers"], True), (["dress"], True), ({"kind": "overalls", "style": "boiler suit"}, True),
+    (["shirt", {"kind": "coat", "open": "yes", "collar": "up"}, "skirt", "apron", "scarf", "wool hat", "shoes"], True),
+    ([], False), (["shirt"] * 13, False), (["crown", "trousers"], False), (["shirt"], False),
+    (["shirt", "shirt", "trousers"], False), ([{"cloth": "wool"}], False), ([["shirt"]], False),
+    (["shirt", "trousers", "flat cap", "wool hat"], False),
+)  # fmt: skip
+
+
 def joints() -> Iterator[tuple[Any, bool]]:
     """Yield figures' joints, each at its ends, and all at once."""
     for side in (0, 1):
@@ -145,6 +154,8 @@ def values(entry: Field) -> Iterator[tuple[Any, bool]]:
     yield from fixed.get(kind, ())
     if kind == "joints":
         yield from joints()
+    if kind == "wears":
+        yield from WEARS
     if kind == "file":
         names = ("../x.csv", "/etc/passwd", "nothing.csv", "x" * 5000, "a\u0000.csv")
         yield from ((name, False) for name in names)

@@ -9,6 +9,7 @@ from previz.scene.fields import COMMON_PRACTICE, choice, items, named, point, qu
 from previz.scene.fields import target as target_field
 from previz.scene.records import Item, Record, Target, record_class
 from previz.scene.surface import Surface, surface_field
+from previz.scene.wear import Garment
 
 PERSONS = ("person one", "person two", "person three", "person four", "person five", "person six")
 POSES = ("standing", "seated", "leaning", "walking", "lying")
@@ -189,9 +190,14 @@ class Figure(Item):
         GRIPS, "What the right hand does or holds; none is as the pose has it. A cup comes with it.", None,
         example="cup", source=COMMON_PRACTICE,
     )  # fmt: skip
+    wears: tuple[Garment, ...] | None = special(
+        "wears", "Garments, each a word or a group of fields with its 'kind'; none for everyday working clothes.",
+        None, example="[shirt, jacket, trousers, flat cap]", source=COMMON_PRACTICE,
+    )  # fmt: skip
     clothing: Surface = surface_field(
-        "What they wear.", "grey cloth", example="wool", source=COMMON_PRACTICE
-    )
+        "Cloth of the outermost garment of the body; what is on the legs is of a darker cut of it. Without it "
+        "each garment is of its usual cloth.", "grey cloth", example="wool", source=COMMON_PRACTICE
+    )  # fmt: skip
     marks: tuple[Mark, ...] = items(Mark, "Places that the figure takes in turn.")
     mark: str | None = text("The mark that the figure is at.", None, example="window")
 

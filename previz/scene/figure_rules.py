@@ -6,6 +6,7 @@ import dataclasses
 from collections.abc import Iterator
 from typing import Any
 
+from previz.scene import wear
 from previz.scene.fields import INVALID
 from previz.scene.figure import SITTING
 from previz.scene.words import did_you_mean, listed
@@ -16,6 +17,9 @@ def figure(made) -> Iterator[tuple[str, str, str]]:
     """Yield what is wrong inside a figure: field, message and advice."""
     if made.stature is not None and made.percentile is not None:
         yield "percentile", "has both a stature and a percentile", "Keep one of the two."
+    if made.wears not in (None, INVALID):
+        for _, message, advice in wear.faults(made.wears):
+            yield "wears", message, advice
     if made.mark is None:
         yield from _rests(made.seat, made.table, made.pose, "", ("seat", "table"))
     names = [mark.name for mark in made.marks]

@@ -24,6 +24,7 @@ from previz.scene.records import Record
 from previz.scene.surface import LIBRARY, Surface
 from previz.scene.values import Reader, Reading, example_advice, text_of
 from previz.scene.wants import LONGEST_LIST
+from previz.scene.wear import read_wears
 from previz.scene.words import (
     RENAMED_FIELDS,
     called_now,
@@ -365,6 +366,7 @@ def _output_of(text, efficacy):
 KINDS: dict[str, Reader] = {
     **values.SIMPLE,
     "joints": read_joints,
+    "wears": lambda reading, node, entry, subject: read_wears(reading, node, entry, subject, read_record),
     "record": _read_record,
     "items": _read_items,
     "surface": _read_surface,

@@ -26,6 +26,7 @@ from previz.scene.scene import Scene
 from previz.scene.stop_map import StopMap
 from previz.scene.surface import LIBRARY, Surface
 from previz.scene.wants import LONGEST_LIST
+from previz.scene.wear import GARMENTS, MOST
 from previz.units import DIMENSIONS, pattern
 
 Schema = dict[str, Any]
@@ -113,6 +114,10 @@ class _Book:
             for kind, cls in entry.record.items()
         ]
         return {"type": "object", "properties": kinds, "required": ["kind", "name"], "allOf": cases}
+
+    def garment(self, kind: str, cls: type[Record]) -> Schema:
+        """Return the schema of one garment as a group of fields."""
+        return self._object(cls, {"kind": {"const": kind}})
 
     def _object(self, cls, extra):
         made = {
@@ -363,8 +368,24 @@ def _joints(book: _Book, entry: Field) -> list[Schema]:
     })]  # fmt: skip
 
 
+def _wears(book: _Book, entry: Field) -> list[Schema]:
+    def garment() -> Schema:
+        cases = [
+            {"if": {"properties": {"kind": {"const": kind}}, "required": ["kind"]},
+             "then": book.shared(f"{cls.__name__}Garment", lambda kind=kind, cls=cls: book.garment(kind, cls))}
+            for kind, cls in GARMENTS.items()
+        ]  # fmt: skip
+        group = {"type": "object", "properties": {"kind": {"enum": list(GARMENTS)}}, "required": ["kind"],
+                 "allOf": cases}
+        return {"anyOf": [{"enum": list(GARMENTS)}, group]}
+
+    one = book.shared("garment", garment)
+    return [one, _array(one, (1, MOST))]
+
+
 _KINDS: dict[str, Callable[[_Book, Field], list[Schema]]] = {
     "joints": _joints,
+    "wears": _wears,
     "text": lambda book, entry: [{"type": ["string", "number"]}],
     "name": lambda book, entry: [_name_schema()],
     "quantity": _quantity,

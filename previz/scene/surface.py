@@ -5,7 +5,17 @@ from __future__ import annotations
 from pathlib import Path
 from typing import ClassVar
 
-from previz.scene.fields import COMMON_PRACTICE, LEAST_LENGTH, choice, file, quantity, share, size, special, yes_no
+from previz.scene.fields import (
+    COMMON_PRACTICE,
+    LEAST_LENGTH,
+    choice,
+    file,
+    quantity,
+    share,
+    size,
+    special,
+    yes_no,
+)
 from previz.scene.patterns import PATTERNS, PLAIN
 from previz.scene.records import Record, record_class
 

@@ -213,16 +213,31 @@ class Boots(Garment):
 
 GARMENTS: dict[str, type[Garment]] = {
     each.kind: each
-    for each in (Shirt, Jumper, Jacket, Coat, Trousers, Skirt, Dress, Overalls, Apron, FlatCap, PeakedCap,
-                 WoolHat, Scarf, Shoes, Boots)
+    for each in (
+        Shirt,
+        Jumper,
+        Jacket,
+        Coat,
+        Trousers,
+        Skirt,
+        Dress,
+        Overalls,
+        Apron,
+        FlatCap,
+        PeakedCap,
+        WoolHat,
+        Scarf,
+        Shoes,
+        Boots,
+    )
 }
 """Word -> record of each garment."""
 
 OUTFITS: dict[str, tuple[str, ...]] = {
     "person one": ("shirt", "jacket", "trousers", "boots"),
-    "person two": ("shirt", "jumper", "skirt", "shoes"),
+    "person two": ("dress", "shoes"),
     "person three": ("shirt", "jumper", "trousers", "boots"),
-    "person four": ("dress", "shoes"),
+    "person four": ("shirt", "jumper", "skirt", "shoes"),
     "person five": ("shirt", "overalls", "boots"),
     "person six": ("shirt", "skirt", "apron", "shoes"),
 }
@@ -274,11 +289,21 @@ def faults(garments: tuple[Garment, ...]):
             worn[key] = each
     kinds = {each.kind for each in garments}
     boiler = any(getattr(each, "style", "") == "boiler suit" for each in garments)
-    for one, other in (("overalls", "skirt"), ("overalls", "dress"), ("dress", "trousers"), ("dress", "shirt")):
+    for one, other in (
+        ("overalls", "skirt"),
+        ("overalls", "dress"),
+        ("dress", "trousers"),
+        ("dress", "shirt"),
+    ):
         if one in kinds and other in kinds:
             each = next(garment for garment in garments if garment.kind == other)
-            yield each, f"wears {_a(each)} under {'an' if one[0] in 'aeiou' else 'a'} {one}".replace(
-                "an overalls", "overalls"), "Keep one of the two."
+            yield (
+                each,
+                f"wears {_a(each)} under {'an' if one[0] in 'aeiou' else 'a'} {one}".replace(
+                    "an overalls", "overalls"
+                ),
+                "Keep one of the two.",
+            )
     body = any("body" in each.place_on for each in garments) or boiler
     legs = any("legs" in each.place_on for each in garments)
     if garments and not body:

@@ -159,6 +159,14 @@ def _parts(entry: Field, value: Sequence[PartSurface], folder: Path) -> str:
 _SURFACE = Field("surface", "")
 
 
+def _wears(entry: Field, value: Sequence[Any], folder: Path) -> str:
+    made = []
+    for garment in value:
+        texts = fields(garment, folder)
+        made.append(group([f"kind: {garment.kind}", *texts]) if texts else garment.kind)
+    return f"[{', '.join(made)}]"
+
+
 WRITERS: dict[str, Callable[[Field, Any, Path], str]] = {
     "quantity": _quantity,
     "text": _text,
@@ -178,6 +186,7 @@ WRITERS: dict[str, Callable[[Field, Any, Path], str]] = {
     "sensor": lambda entry, value, folder: f"[{', '.join(quantity(each, 'length') for each in value)}]",
     "surface": _surface,
     "parts": _parts,
+    "wears": _wears,
     "spectrum": lambda entry, value, folder: value if isinstance(value, str) else _record(
         entry, value, folder),
 }

@@ -11,11 +11,14 @@ import numpy as np
 from previz.errors import SceneError
 from previz.scene.figure import ANCHORS, SITTING, Figure
 from previz.scene.records import Target
-from previz.stage.figures.appearance import corneas, regions, surfaces_of, trousers
+from previz.scene.wear import options_of
+from previz.stage.figures.appearance import corneas, regions, surfaces_of
 from previz.stage.figures.build import FigureSpec, build_figure, check_spec, head_places
+from previz.stage.figures.cloths import Cloths
 from previz.stage.figures.face_chart import in_chart
 from previz.stage.figures.iris import IRIS_HALF, WHITE_HALF
 from previz.stage.figures.people import PEOPLE, stature_of
+from previz.stage.figures.wardrobe.worn import Wear
 from previz.stage.heads import Head
 from previz.stage.records import Mesh
 from previz.stage.surfaces import SurfaceRegistry
@@ -163,7 +166,8 @@ def _check_floor(figure, body) -> None:
     depth = floor - deepest.vertices[:, 2].min()
     if depth > SINKS:
         what = {"shoes": "a foot", "skin": "a hand or the head", "upper clothes": "an arm or the trunk",
-                "lower clothes": "a knee or the hips"}.get(deepest.name, "the head")
+                "lower clothes": "a knee or the hips"}.get(
+                    deepest.name, "the head" if deepest.garment is None else "what it wears")
         raise SceneError([figure.where("joints").problem(
             f"{figure.label}: its joints put {what} {100 * depth:.0f} cm under the "
             "floor", "Bend hips and knees so that the feet come up, or raise its 'at'.")])
@@ -200,7 +204,9 @@ def _spec(figure, point, gaze) -> FigureSpec:
         gaze=None if gaze is None else tuple(float(x) for x in gaze),
         seat_height=figure.seat, table_height=figure.table, hair=figure.hair,
         joints=dict(figure.joints or ()), expression=figure.expression, age=figure.age,
-        left_hand=figure.left_hand, right_hand=figure.right_hand)
+        left_hand=figure.left_hand, right_hand=figure.right_hand,
+        wears=None if figure.wears is None else tuple(
+            Wear(garment.kind, options_of(garment)) for garment in figure.wears))
     wrong = check_spec(spec)
     if wrong:
         raise SceneError([figure.where(_FIELDS.get(each.field, "person")).problem(
@@ -211,13 +217,11 @@ def _spec(figure, point, gaze) -> FigureSpec:
 def _dress(figure, body, heads: tuple[Head, ...], registry: SurfaceRegistry) -> Person:
     """Return a built figure with a surface for each of its parts."""
     surfaces = surfaces_of(figure)
-    cloth = registry.of(figure.clothing)
-    darker = registry.add(trousers(registry.surfaces[cloth]))
-    named = {"upper clothes": cloth, "lower clothes": darker}
+    cloths = Cloths(figure, body.wears, registry)
     meshes = []
 
     def add(part, name, faces, uv=None):
-        surface = named.get(name) or registry.add(surfaces[name])
+        surface = registry.add(surfaces[name]) if part.garment is None else cloths.of(part)
         meshes.append(Mesh(figure.name, surface, part.vertices, faces, part.normals, uv, role="figure"))
 
     for part in body.parts:

@@ -38,6 +38,8 @@ from previz.scene.skyline import Band
 from previz.scene.stop_map import StopMap, Zone
 from previz.scene.surface import Surface
 from previz.scene.wants import CameraMoves, LampMoves, Want
+from previz.scene.wear import GARMENTS, OUTFITS
+from previz.scene.words import listed
 from previz.units import show
 
 COMMON = "common practice, no source"
@@ -233,7 +235,7 @@ FOCUS = ("a thin lens; blur discs are (f/N) (f / (s - f)) |d - s| / d on the sen
 
 
 def _fields() -> Iterator[Group]:
-    more = {Moon: _outside, Haze: _haze, Mark: _joints}
+    more = {Moon: _outside, Haze: _haze, Mark: _joints, Figure: _garments}
     for cls in (Room, RoomSurfaces, Trim, Opening, Door, Curtain, Blind, Piece, Figure, Mark, Surface,
                 Daylight, Clouds, Sun, Moon, Band, Haze, Camera, Latitude, Show, CameraOptics, Meter, SpotPatch,
                 Want, LampMoves, CameraMoves, StopMap, Zone, Mains, Circuit, Generator):
@@ -247,6 +249,17 @@ def _haze() -> Group:
     return Group(f"haze by a word ({COMMON}):", tuple(
         Entry(name, f"{density:g} /m, one sees {visibility(density, RANGE_CONTRAST):.0f} m")
         for name, density in LEVELS.items()))
+
+
+def _garments() -> Group:
+    """Return what a figure can wear, and what each garment has of its own."""
+    entries = []
+    for kind, cls in GARMENTS.items():
+        own = ", ".join(name for name in table(cls) if name != "cloth")
+        entries.append(Entry(kind, (cls.__doc__ or "").partition("\n")[0] + (f" It has: {own}." if own else "")))
+    for person, kinds in OUTFITS.items():
+        entries.append(Entry(f"{person} by default", listed(kinds)))
+    return Group(f"what figures wear ({COMMON}):", tuple(entries))
 
 
 def _joints() -> Group:

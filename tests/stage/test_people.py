@@ -12,6 +12,7 @@ from previz.scene.figure import SHEENS as SHEENS_WRITTEN
 from previz.scene.figure import Figure
 from previz.scene.read import load
 from previz.scene.records import Target
+from previz.scene.surface import Surface
 from previz.stage import rehearsal
 from previz.stage.build import build_stage
 from previz.stage.people import SEATED_EYES, STANDING_EYES, build_people, rough_anchors
@@ -166,9 +167,9 @@ def lowest(built, under=None):
 @pytest.mark.parametrize("pose", ["seated", "leaning"])
 def test_sitters_are_on_the_seat_with_feet_on_the_floor(pose, seat):
     """Trousers touch the seat and shoes the floor, and nothing goes through either by 1 cm."""
-    built = people(person(pose=pose, seat=seat, person="person three"))[0]["clerk"]
+    built = people(person(pose=pose, seat=seat, person="person three", clothing=Surface(name="wool")))[0]["clerk"]
     assert lowest(built) == pytest.approx(0.0, abs=0.01)
-    cloth = np.concatenate([m.vertices for m in built.meshes if m.surface.endswith("darker")])
+    cloth = np.concatenate([m.vertices for m in built.meshes if "darker" in m.surface])
     over_seat = cloth[np.abs(cloth[:, 0]) < 0.12]
     assert over_seat[:, 2].min() == pytest.approx(seat, abs=0.01)
 
@@ -256,7 +257,11 @@ def test_no_part_sends_on_more_than_it_gets(colour):
     for surface in registry.surfaces.values():
         sent = surface.reflectance + surface.transmission
         assert sent.max() < 1 and sent.min() >= 0
-        assert (surface.gloss * surface.specular).max() < 0.1
+        if surface.fuzz is None and sent.any():
+            assert (surface.gloss * surface.specular).max() < 0.1
+        else:
+            # Fibres send back a part of their specular alone; buckles are of metal.
+            assert (surface.gloss * surface.specular).max() < 1
 
 
 def test_the_eye_is_painted_on_its_cornea():

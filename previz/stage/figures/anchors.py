@@ -20,10 +20,13 @@ OFF = 2e-3
 _REACH = 0.045
 """Hair or cloth up to this far over the skin carries an anchor outwards with it. [m]"""
 
+_FAR = {"hips": 0.30, "left knee": 0.16, "right knee": 0.16, "left foot": 0.08, "right foot": 0.08}
+"""The same where skirts and coats hang off the body, and trousers over a shoe. [m]"""
+
 _INSIDE = 12e-3
 """How far inside the marked point the search for what covers it starts. [m]"""
 
-_HALF = (_INSIDE + _REACH) / 2
+_HALF = (_INSIDE + max(_FAR.values())) / 2
 """Half of what is searched along a normal. [m]"""
 
 _ROUNDING = 1e-5
@@ -94,11 +97,12 @@ def anchors(body: Body, surfaces):
     cover = _Cover(surfaces)
     names = [name for name in ANCHORS if name != "hands"]
     points, normals = zip(*((raw[name][0], unit(raw[name][1])) for name in names), strict=True)
-    found = dict(zip(names, zip(cover.outside(points, normals), normals, strict=True), strict=True))
+    reaches = [_FAR.get(name, _REACH) for name in names]
+    found = dict(zip(names, zip(cover.outside(points, normals, reaches), normals, strict=True), strict=True))
     both = [found["left hand"], found["right hand"]]
     normal = unit(both[0][1] + both[1][1] + [0.0, 0.0, 1e-6])
     middle = (both[0][0] + both[1][0]) / 2
-    found["hands"] = (cover.outside([middle - OFF * normal], [normal])[0], normal)
+    found["hands"] = (cover.outside([middle - OFF * normal], [normal], [_REACH])[0], normal)
     return {name: found[name] for name in ANCHORS}
 
 
@@ -178,13 +182,13 @@ class _Cover:
             np.less(rough @ self.table[:, block], limits, out=close[:, block])
         return [np.flatnonzero(row) for row in close]
 
-    def outside(self, points, normals):
-        """Return points just outside everything that covers `points` along `normals`. [m]"""
+    def outside(self, points, normals, reaches):
+        """Return points just outside everything that covers `points` along `normals` within reach. [m]"""
         starts = [point - _INSIDE * normal for point, normal in zip(points, normals, strict=True)]
         near = self._near([start + _HALF * normal for start, normal in zip(starts, normals, strict=True)])
         found = []
-        for start, direction, rows in zip(starts, normals, near, strict=True):
-            far = _farthest(self.points[self.faces[rows]], start, direction)
+        for start, direction, rows, reach in zip(starts, normals, near, reaches, strict=True):
+            far = _farthest(self.points[self.faces[rows]], start, direction, reach)
             found.append(start + ((far or _INSIDE) + OFF) * direction)
         return found
 
@@ -193,9 +197,9 @@ def _square(vectors):
     return np.einsum("ij,ij->i", vectors, vectors)
 
 
-def _farthest(corners, start, direction):
+def _farthest(corners, start, direction, reach):
     """Return the distance to the last triangle a ray meets within reach, 0 for none. [m]"""
     # A little past the edges, since marks on the middle line lie exactly on edges.
     distance = crossings(corners, start, direction, edge=1e-6, least=1e-16)
-    met = distance[(distance > 0) & (distance < _REACH + _INSIDE)]
+    met = distance[(distance > 0) & (distance < reach + _INSIDE)]
     return float(met.max()) if met.size else 0.0

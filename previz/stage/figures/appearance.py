@@ -79,7 +79,6 @@ def surfaces_of(figure: Figure) -> dict[str, Surface]:
         "tongue": Surface("tongue", _lining(), 0 * ONES, skin_f0 * ONES, 1.0, 0.3),
         # White glazed ware, as of a canteen (common practice, no source).
         "cup": _plain("cup", 0.72, 1.0, 0.07),
-        "shoes": _plain("shoes", 0.03, 0.6, 0.3),
     }
 
 
@@ -165,9 +164,3 @@ def corneas(body: Figure3D) -> dict[str, np.ndarray]:
         "iris": part.faces[(away >= PUPIL_RADIUS) & (away < RING_RADIUS)],
         "iris rim": part.faces[away >= RING_RADIUS],
     }
-
-
-def trousers(upper: Surface) -> Surface:
-    """Return a darker cut of the same cloth."""
-    return Surface(f"{upper.name}, darker", upper.reflectance * 0.6, 0 * ONES, upper.specular,
-                   upper.gloss, upper.roughness)

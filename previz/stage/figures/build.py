@@ -32,15 +32,17 @@ from previz.stage.figures.hair import STYLES, hair, under_hair
 from previz.stage.figures.mesh import compact, joined, smooth_normals, sound, triangles, unit, used_rows
 from previz.stage.figures.people import PEOPLE, older, stature_of
 from previz.stage.figures.pose import SIDES, dense_weights, turn
-from previz.stage.figures.shoes import SOLE, shoe
+from previz.stage.figures.shoes import SOLE
 from previz.stage.figures.skin import bare, face_shape, head_shape
 from previz.stage.figures.stance import STANCES
 from previz.stage.figures.strands import brows, lashes
-from previz.stage.figures.wardrobe.outfit import Wear, clothes, outfit_of
+from previz.stage.figures.wardrobe.hats import under_hat
+from previz.stage.figures.wardrobe.outfit import clothes, hat_of, outfit_of
+from previz.stage.figures.wardrobe.worn import Wear
 
 PARTS = (
     "skin", "scalp", "lips", "eye white", "iris", "pupil", "cornea", "brows", "lashes", "hair",
-    "strands", "teeth", "tongue", "shoes", "cup",
+    "strands", "teeth", "tongue", "cup",
 )
 """Names of the parts of a body; each appears once at most. Clothes come after them."""
 
@@ -369,6 +371,9 @@ def _surfaces(spec, body: Body, outfit):
     moved[lash_rows] = posed(lash_rows)
     parts["lashes"] = lashes(moved, body.eyes)
     worn = hair(spec.person, style)
+    hat = hat_of(outfit)
+    if worn is not None and hat is not None:
+        worn = [_bare_of(part, under_hat(spec.person, hat, part[0])) for part in worn]
     if worn is not None:
         parts["hair"], parts["strands"] = (body.with_head(each) for each in worn)
     if shows_teeth(expressions):
@@ -379,9 +384,6 @@ def _surfaces(spec, body: Body, outfit):
     cups = _cups(spec, body)
     if cups:
         parts["cup"] = joined(cups)
-    feet = [shoe(spec.person, side, SOLE / scale, body.posed) for side in SIDES]
-    points, faces, normals = joined(feet)
-    parts["shoes"] = (scale * points, faces, normals)
     return {name: parts[name] for name in PARTS if name in parts}
 
 
@@ -389,6 +391,12 @@ def along_row(points):
     """Return places of teeth along their row, from its middle to the left, and upwards. [m]"""
     back = points[:, 0].max() - 0.027
     return np.stack([0.027 * np.arctan2(points[:, 1], points[:, 0] - back), points[:, 2]], axis=1)
+
+
+def _bare_of(part, covered):
+    """Return hair without what a hat covers."""
+    points, faces, normals = part
+    return _picked(points, faces[~covered[faces].any(axis=1)], normals)
 
 
 @cache

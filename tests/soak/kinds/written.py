@@ -15,6 +15,7 @@ from previz.scene.light import Consumption, OwnSpectrum
 from previz.scene.options import ITEM_SECTIONS
 from previz.scene.scene import Scene
 from previz.scene.surface import LIBRARY, Surface
+from previz.scene.wear import GARMENTS
 from previz.units import DIMENSIONS
 
 from .scenes import dumped
@@ -151,6 +152,8 @@ _PLAIN = {
     "integers": _INTEGERS,
     "moment": _MOMENTS,
     "joints": _JOINTS,
+    "wears": st.lists(st.one_of(st.sampled_from((*GARMENTS, "crown")), st.fixed_dictionaries(
+        {"kind": st.sampled_from(tuple(GARMENTS))}, optional={"open": st.sampled_from(("yes", "no"))})), max_size=5),
     "name": st.sampled_from(THINGS),
     "text": st.sampled_from(("Depot", "Yard", "", "x" * 201)),
     "sensor": st.sampled_from((*SENSORS, "[24.9 mm, 14 mm]")),

@@ -13,8 +13,9 @@ def _laid(rest, bearings, rings, lift, stuff, thick):
     """Return a grid over bearings [rad] and rings, both shape (columns, rows)."""
     spots = neck_spots(bearings, rings)
     uv = np.stack([bearings * NECK, -0.018 * rings], axis=2).reshape(-1, 2)
-    return Laid(pin(rest, "neck", spots.reshape(-1, 2)), *rings.shape, lift.reshape(-1), uv, stuff,
-                thick=thick)
+    return Laid(
+        pin(rest, "neck", spots.reshape(-1, 2)), *rings.shape, lift.reshape(-1), uv, stuff, thick=thick
+    )
 
 
 def _turns(start):
@@ -22,8 +23,19 @@ def _turns(start):
     return np.linspace(start, 2 * np.pi - start, _COLUMNS)[:, None]
 
 
-def stand_and_fall(rest, seam, *, stand=1.7, fall=1.5, points=2.9, spread=0.36, lift=3.0e-3, gape=0.025,
-                   stuff="cloth", stiff=6.5e-3):
+def stand_and_fall(
+    rest,
+    seam,
+    *,
+    stand=1.7,
+    fall=1.5,
+    points=2.9,
+    spread=0.36,
+    lift=3.0e-3,
+    gape=0.025,
+    stuff="cloth",
+    stiff=6.5e-3,
+):
     """Return a shirt's collar: its stand, and the fall that is turned down over it.
 
     Parameters
@@ -44,12 +56,22 @@ def stand_and_fall(rest, seam, *, stand=1.7, fall=1.5, points=2.9, spread=0.36, 
     top = seam - stand + 0.75 * front
     rows = np.linspace(0, 1, 5)
     rings = seam + 0.25 + (top - seam - 0.25) * rows
-    band = _laid(rest, np.broadcast_to(turns, rings.shape), rings,
-                 np.broadcast_to(lift + 1.5e-3 * rows, rings.shape), stuff, 2.2e-3)
+    band = _laid(
+        rest,
+        np.broadcast_to(turns, rings.shape),
+        rings,
+        np.broadcast_to(lift + 1.5e-3 * rows, rings.shape),
+        stuff,
+        2.2e-3,
+    )
     end = seam + fall + (points - fall) * np.exp(-(((np.pi - np.abs(turns - np.pi)) / 0.55) ** 2))
     down = np.linspace(0, 1, 11)
-    ring = top - 0.12 + (end - top) * np.clip((down - 0.12) / 0.88, 0, 1) ** 0.9 - 0.18 * np.sin(
-        np.pi * np.clip(down / 0.2, 0, 1))
+    ring = (
+        top
+        - 0.12
+        + (end - top) * np.clip((down - 0.12) / 0.88, 0, 1) ** 0.9
+        - 0.18 * np.sin(np.pi * np.clip(down / 0.2, 0, 1))
+    )
     # The front edges lean out to the points.
     away = np.minimum(turns, 2 * np.pi - turns)
     lean = spread * down * np.exp(-((away / 0.5) ** 2))
@@ -69,16 +91,19 @@ def ribbed(rest, seam, *, up=1.1, lift=2.0e-3, stuff="band", roll=2.6e-3):
     return _laid(rest, turns + 0 * ring, ring, height + rib, stuff, 3.2e-3)
 
 
-def tailored(rest, seam, *, start=0.62, up=1.3, down=2.6, lift=3e-3, stiff=9e-3, stuff="cloth"):
+def tailored(rest, seam, *, start=0.62, up=1.3, down=1.5, lift=3e-3, stiff=9e-3, stuff="cloth"):
     """Return the collar of a jacket or a coat: from one gorge round the back to the other."""
     turns = _turns(start)
     away = np.minimum(turns, 2 * np.pi - turns) - start
     back = np.clip(away / 1.2, 0, 1)
     top = seam - up * (0.35 + 0.65 * back)
-    end = seam + down + 0.9 * (1 - back)
+    end = seam + down + 2.0 * (1 - back)
     rows = np.linspace(0, 1, 12)
-    ring = top - 0.2 * np.sin(np.pi * np.clip(rows / 0.25, 0, 1)) + (end - top) * np.clip(
-        (rows - 0.1) / 0.9, 0, 1)
+    ring = (
+        top
+        - 0.2 * np.sin(np.pi * np.clip(rows / 0.25, 0, 1))
+        + (end - top) * np.clip((rows - 0.1) / 0.9, 0, 1)
+    )
     over = lift + stiff * np.sin(np.pi * np.clip(0.15 + 0.85 * rows, 0, 1)) ** 0.7 * (0.45 + 0.55 * back)
     lean = 0.16 * rows * np.exp(-((away / 0.3) ** 2))
     bearing = turns + np.where(turns < np.pi, 1, -1) * lean
@@ -92,5 +117,5 @@ def upright(rest, seam, *, start=0.10, up=2.6, lift=6e-3, stuff="cloth"):
     front = np.exp(-(((np.pi - np.abs(turns - np.pi)) / 0.6) ** 2))
     ring = seam + 0.4 - (up * (1 - 0.25 * front) + 0.4) * rows
     over = lift + 9e-3 * rows**1.5 * (1 + 0.8 * front) + 0 * turns
-    bearing = turns + np.where(turns < np.pi, 1, -1) * 0.20 * rows * np.exp(-((turns - np.pi) / 2.6) ** 8 * 0)
+    bearing = turns + np.where(turns < np.pi, 1, -1) * 0.20 * rows
     return _laid(rest, bearing, ring, over, stuff, 4e-3)

@@ -18,10 +18,10 @@ from previz.stage.figures.wardrobe.cloth import ARM, LEG, Draped, weave
 
 _SWELLS = (
     # Wave vector in 1/m, phase, and height in mm: what even taut cloth does.
-    ((9.0, 21.0, 34.0), 0.3, 1.3),
-    ((-14.0, 35.0, 24.0), 1.9, 1.0),
-    ((31.0, -17.0, 52.0), 4.1, 0.7),
-    ((58.0, 44.0, -37.0), 2.2, 0.35),
+    ((9.0, 21.0, 34.0), 0.3, 2.0),
+    ((-14.0, 35.0, 24.0), 1.9, 1.6),
+    ((31.0, -17.0, 52.0), 4.1, 1.1),
+    ((58.0, 44.0, -37.0), 2.2, 0.5),
 )
 
 
@@ -102,7 +102,7 @@ def _bent(along, bearing, joint, inner, bend, habit, length, salt):
     turns = 2 * np.pi * fan / wave + 0.9 * np.sin(bearing - inner + salt) + 0.6 * np.sin(2.3 * bearing + salt)
     turns = turns + 0.5 * np.sin(29 * along + 1.7 * bearing + salt)
     much = np.clip(bend / 1.6, 0, 1.2)
-    height = (2.0 + 9.0 * much) * inside ** (0.6 + 0.5 * much) * np.exp(-(((along - joint) / 0.085) ** 2))
+    height = (3.2 + 11.0 * much) * inside ** (0.6 + 0.5 * much) * np.exp(-(((along - joint) / 0.085) ** 2))
     return height * _ridge(turns) - 1.5 * much * (1 - inside) * _bump(along, joint, 0.06)
 
 
@@ -117,7 +117,7 @@ def _arm(drawn, side, rows, habit):
     # Askew folds between shoulder and elbow, and some that pile up over the cuff.
     askew = 2 * np.pi * along / (0.075 * habit.length) + 1.6 * np.sin(bearing + salt) + salt
     askew = askew + 0.9 * np.sin(2 * bearing + 31 * along + salt)
-    strength = 1.1 + 4.0 * _bump(along, wrist - 0.075, 0.045) + 1.8 * _bump(along, elbow - 0.10, 0.06)
+    strength = 2.2 + 5.0 * _bump(along, wrist - 0.085, 0.05) + 3.0 * _bump(along, elbow - 0.10, 0.07)
     strength = strength * (0.65 + 0.35 * np.cos(bearing + 14 * along + salt))
     return (folds + strength * _ridge(askew)) * smooth_step(along, 0.03, 0.12)
 
@@ -134,8 +134,8 @@ def _leg(drawn, side, rows, habit):
     folds = folds + 0.8 * _bent(along, bearing, 0.02, 0.0, hip, habit, 0.05, salt + 1)
     # From the crotch and over the knee cloth is drawn; over the shoe it breaks.
     drawn_in = 2 * np.pi * along / (0.11 * habit.length) + 1.8 * np.cos(bearing + salt) + salt
-    strength = 1.2 + 4.5 * _bump(along, ankle - 0.06, 0.055) * (0.6 + 0.4 * np.cos(bearing))
-    strength = strength + 1.6 * _bump(along, knee + 0.02, 0.10) + 2.0 * _bump(along, 0.10, 0.07)
+    strength = 2.0 + 7.5 * _bump(along, ankle - 0.065, 0.06) * (0.6 + 0.4 * np.cos(bearing))
+    strength = strength + 3.0 * _bump(along, knee + 0.02, 0.10) + 3.2 * _bump(along, 0.10, 0.08)
     folds = folds + strength * _ridge(drawn_in + 0.8 * np.sin(2 * bearing + 19 * along))
     return folds * weave().leg[rows]
 
@@ -154,11 +154,12 @@ def _trunk(drawn, rows, habit):
     over = _ridge(2 * np.pi * sag / wave + np.where(x > 0, 0.0, 2.0) + habit.salt)
     front = np.where(x > 0, 1.0, 0.35)
     piled = _bump(z, line + 0.07, 0.06) * (0.35 + 0.45 * side + 0.7 * front * min(sitting, 1.0))
-    height = habit.waist * 5.5 * piled * over
+    height = habit.waist * 9.0 * piled * over
     # Drawn from the armpits down and inwards.
+    net_arm = 1 - 2.2 * np.abs(weave().arm[rows] - 0.1)
     pit = np.abs(y) - (shoulder[1] - 0.03)
     low = shoulder[2] - 0.10 - z
     fan = np.arctan2(-pit + 0.02, low + 0.12)
     lines = _ridge(2 * np.pi * fan / (0.5 * habit.length) + np.where(y > 1e-6, 0.6, 2.2) + habit.salt)
     spread = np.exp(-((pit / 0.11) ** 2) - ((low - 0.05) / 0.11) ** 2)
-    return height + habit.pits * 6.5 * spread * lines
+    return height + habit.pits * 6.0 * spread * lines * np.clip(net_arm, 0, 1)

@@ -63,12 +63,14 @@ def cut(keep):
     key = np.stack([np.minimum(a, b) * size + np.maximum(a, b), np.minimum(a, c) * size + np.maximum(a, c)])
     edges, back = np.unique(key, return_inverse=True)
     ab, ac = size + back.reshape(2, -1)
-    made = np.concatenate([
-        whole,
-        np.stack([a, ab, ac], axis=1)[single],
-        np.stack([ab, b, c], axis=1)[~single],
-        np.stack([ab, c, ac], axis=1)[~single],
-    ])
+    made = np.concatenate(
+        [
+            whole,
+            np.stack([a, ab, ac], axis=1)[single],
+            np.stack([ab, b, c], axis=1)[~single],
+            np.stack([ab, c, ac], axis=1)[~single],
+        ]
+    )
     rim = np.concatenate([np.stack([ab, ac], axis=1)[single], np.stack([ac, ab], axis=1)[~single]])
     low, high = edges // size, edges % size
     place = keep[low] / (keep[low] - keep[high])
@@ -137,15 +139,23 @@ def hemmed(points, faces, rim, thick, depth=TURNED):
     inward = np.cross(normals[rim[:, 0]], unit(along))
     inner = unit(sum_at(rim.T.ravel(), np.concatenate([inward, inward]), len(points))[rows])
     n, at, out = len(rows), points[rows], normals[rows]
-    rings = (at - out * (0.35 * thick) - inner * (0.35 * thick), at - out * thick - inner * (0.2 * thick),
-             at - out * (1.3 * thick) + inner * depth)
+    rings = (
+        at - out * (0.35 * thick) - inner * (0.35 * thick),
+        at - out * thick - inner * (0.2 * thick),
+        at - out * (1.3 * thick) + inner * depth,
+    )
     a, b = place[rim[:, 0]], place[rim[:, 1]]
     lines = [rim, *(np.stack([a, b], axis=1) + len(points) + n * k for k in range(3))]
-    turned = [np.stack([one[:, 1], one[:, 0], two[:, 0], two[:, 1]], axis=1)
-              for one, two in zip(lines, lines[1:], strict=False)]
+    turned = [
+        np.stack([one[:, 1], one[:, 0], two[:, 0], two[:, 1]], axis=1)
+        for one, two in zip(lines, lines[1:], strict=False)
+    ]
     everything = np.concatenate([points, *rings])
-    return (everything, np.concatenate([faces, triangles(np.concatenate(turned))]),
-            np.concatenate([np.arange(len(points)), rows, rows, rows]))
+    return (
+        everything,
+        np.concatenate([faces, triangles(np.concatenate(turned))]),
+        np.concatenate([np.arange(len(points)), rows, rows, rows]),
+    )
 
 
 @dataclass(frozen=True)
@@ -170,7 +180,7 @@ def _grain(piece, rest):
     """Return vertices split where the grain breaks off, the faces over them, and their uv. [m]"""
     net = weave()
     arm, leg = piece.apply(net.arm), piece.apply(net.leg)
-    points = piece.apply(rest.points)
+    drop = piece.apply(rest.drop)
     faces = piece.faces
     part = np.where(arm[faces].mean(axis=1) > 0.5, 1, np.where(leg[faces].mean(axis=1) > 0.6, 2, 0))
     bearing = {0: piece.apply(rest.bearing), 1: piece.apply(rest.round), 2: piece.apply(rest.round)}
@@ -178,21 +188,22 @@ def _grain(piece, rest):
     first = {0: rest.bearing, 1: rest.round, 2: rest.round}
     along = piece.apply(rest.along)
     girth = piece.apply(rest.girth)
-    near = {1: _radius(along, piece.apply(rest.away), arm > 0.5),
-            2: _radius(along, piece.apply(rest.away), leg > 0.6)}
-    u, v = np.zeros((3, len(points))), np.zeros((3, len(points)))
+    near = {
+        1: _radius(along, piece.apply(rest.away), arm > 0.5),
+        2: _radius(along, piece.apply(rest.away), leg > 0.6),
+    }
+    u, v = np.zeros((3, len(drop))), np.zeros((3, len(drop)))
     for kind in (0, 1, 2):
         far = np.abs(first[kind][piece.first] - first[kind][piece.second]) > 2.0
         bearing[kind] = np.where(far, first[kind][piece.first], bearing[kind])
-    at = bearing[0][faces] if len(faces) else np.zeros((0, 3))
     chosen = np.stack([bearing[0], bearing[1], bearing[2]])
     at = chosen[part[:, None], faces]
     wrapped = (np.ptp(at, axis=1) > np.pi)[:, None] & (at < 0)
     for kind in (0, 1, 2):
         u[kind] = chosen[kind]
-        v[kind] = points[:, 2] if kind == 0 else -along
+        v[kind] = drop if kind == 0 else -along
     key = (faces * 3 + part[:, None]) * 2 + wrapped
-    split, back = np.unique(key, return_inverse=True)
+    split, back = compact(key)
     corner, kind, turn = split // 6, split // 2 % 3, split % 2
     radius = np.stack([girth, near[1], near[2]])[kind, corner]
     uv = np.stack([(u[kind, corner] + 2 * np.pi * turn) * radius, v[kind, corner]], axis=1)
@@ -210,7 +221,7 @@ def _radius(along, away, chosen):
     return np.interp(along, 0.02 * known, total[known] / count[known])
 
 
-def panel_sheet(made: CutPanel, drawn: Draped, lift, shift) -> Sheet:
+def panel_sheet(made: CutPanel, drawn: Draped, lift, shift, inner=()) -> Sheet:
     """Return a panel in the pose.
 
     Parameters
@@ -219,11 +230,15 @@ def panel_sheet(made: CutPanel, drawn: Draped, lift, shift) -> Sheet:
         Height of the garment over the cloth, folds and all. [m]
     shift : float array, shape (fine, 3)
         How far it hangs down. [m]
+    inner : sequence of Rings
+        Skirts that it is worn over.
     """
     panel, piece = made.panel, made.cut
     lifted = piece.apply(lift) + panel.extra
     points = piece.apply(drawn.points) + unit(piece.apply(drawn.normals)) * lifted[:, None]
     points = points + piece.apply(shift)
+    for rings in inner:
+        points = rings.outside(points, piece.apply(drawn.rest.trunk_height), 2.5e-3 + panel.extra)
     whole, faces, copied = hemmed(points, piece.faces, piece.rim, panel.thick)
     normals = smooth_normals(whole, faces)
     # Rims take the texture of the rows that they were turned in from.
@@ -232,6 +247,6 @@ def panel_sheet(made: CutPanel, drawn: Draped, lift, shift) -> Sheet:
     owner[made.corner] = np.arange(len(made.corner))
     rows = np.concatenate([made.corner, np.arange(len(points), len(whole))])
     shift_rows = np.concatenate([owner, len(made.corner) + np.arange(extra)])
-    turned = shift_rows[faces[len(piece.faces):]]
-    uv = np.concatenate([made.uv, made.uv[owner[copied[len(points):]]]])
+    turned = shift_rows[faces[len(piece.faces) :]]
+    uv = np.concatenate([made.uv, made.uv[owner[copied[len(points) :]]]])
     return Sheet(whole[rows], np.concatenate([made.uv_faces, turned]), normals[rows], uv, panel.stuff)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -68,7 +68,6 @@ class Made:
     over: np.ndarray | float = 0.0
     hides: np.ndarray | None = None
     hang: float = 0.6
-    also: tuple = field(default=())
 
 
 class Lines:

@@ -8,11 +8,12 @@ import numpy as np
 
 from previz.stage.figures.mesh import smooth_step
 from previz.stage.figures.wardrobe import collars
+from previz.stage.figures.wardrobe.cloth import weave
 from previz.stage.figures.wardrobe.creases import Habit
 from previz.stage.figures.wardrobe.garment import Buttons, Lines, Made, least
-from previz.stage.figures.wardrobe.pinned import Laid, patch, pin, strip
+from previz.stage.figures.wardrobe.pinned import Laid, Pins, patch, pin, strip
 
-SEAM, HEM, BUTTON, GORGE = 4.3, 0.482, 0.655, 0.815
+SEAM, HEM, BUTTON, GORGE = 4.3, 0.494, 0.655, 0.815
 """Ring of the collar's seam; heights over the body's of hem, top button and gorge."""
 
 
@@ -37,16 +38,30 @@ def make(rest, wear, under) -> Made:
     buttons.append(Buttons(pin(rest, "front", spots), 9e-3, 2.2e-3, 4.2e-3 if not wear.open else 1.5e-3))
     for side in (1.0, -1.0):
         laid += flap_pocket(rest, side * 0.135 * size, 0.548 * rest.height)
-    laid.append(patch(rest, "front", box(0.098 * size, 0.745 * rest.height, 0.095, 0.022, slant=0.006), 2.4e-3,
-                      (5, 11), thick=2.6e-3))
+    laid.append(
+        patch(
+            rest,
+            "front",
+            box(0.098 * size, 0.745 * rest.height, 0.095, 0.022, slant=0.006),
+            2.4e-3,
+            (5, 11),
+            thick=2.6e-3,
+        )
+    )
     buttons.append(sleeve_buttons(rest))
-    return Made(lift, 0.85 * close, Habit(salt=3.3, length=1.35, waist=0.35, pits=0.8), (lines.panel(
-        keep, thick=3.2e-3),), tuple(laid), tuple(buttons), over=6e-3 * (1 - smooth_step(
-            lines.net.ring, SEAM + 2, SEAM + 5)),
-        hides=least(lines.above(HEM + 0.02), lines.neck(SEAM + 2.2), lines.sleeve(-0.03), front - 0.035))
+    return Made(
+        lift,
+        0.85 * close,
+        Habit(salt=3.3, length=1.35, waist=0.35, pits=0.8),
+        (lines.panel(keep, thick=3.2e-3),),
+        tuple(laid),
+        tuple(buttons),
+        over=6e-3 * (1 - smooth_step(lines.net.ring, SEAM + 2, SEAM + 5)),
+        hides=least(lines.above(HEM + 0.02), lines.neck(SEAM + 2.2), lines.sleeve(-0.03), front - 0.035),
+    )
 
 
-def body(rest, lines, *, hem, room=5e-3, pad=7e-3):
+def body(rest, lines, *, hem, room=5e-3, pad=1.5e-3):
     """Return how far a jacket stands off what is under it: padded shoulders, a hem that flares. [m]"""
     close = lines.closeness(SEAM)
     net, z = lines.net, rest.points[:, 2]
@@ -68,13 +83,14 @@ def opening(rest, is_open, button, hem):
         if is_open:
             return 0.050 + 0.026 * up + 0.045 * down**1.3
         return 0.074 * up**1.05 + 0.035 * np.clip(down - 0.6, 0, 1) ** 2 / 0.16 - 0.004 * (1 - up)
+
     return half
 
 
 def fronts(rest, lines, gap):
     """Return the field that leaves the front open; over 0 on the cloth. [m]"""
     y, z = rest.points[:, 1], rest.points[:, 2]
-    ahead = (rest.points[:, 0] > rest.points[:, 0].mean() * 0 + 0.02) & (np.abs(y) < 0.16) & ~lines.is_arm
+    ahead = (rest.points[:, 0] > 0.02) & (np.abs(y) < 0.16) & ~lines.is_arm
     return np.where(ahead, np.abs(y) - gap(z), 0.05)
 
 
@@ -115,22 +131,24 @@ def box(y, z, wide, high, slant=0.0):
 def flap_pocket(rest, y, z, wide=0.15, high=0.055):
     """Return a pocket in the seam with its welt and its flap."""
     slant = np.sign(y) * -0.006
-    return [patch(rest, "front", box(y, z + 0.004, wide + 0.004, 0.009, slant), 1.6e-3, (4, 14), thick=1.8e-3),
-            patch(rest, "front", box(y, z, wide, high, slant), 4.2e-3, (8, 16), thick=4.4e-3, bow=0.005)]
+    return [
+        patch(rest, "front", box(y, z + 0.004, wide + 0.004, 0.009, slant), 1.6e-3, (4, 14), thick=1.8e-3),
+        patch(rest, "front", box(y, z, wide, high, slant), 4.2e-3, (8, 16), thick=4.4e-3, bow=0.005),
+    ]
 
 
 def sleeve_buttons(rest):
     """Return small buttons near the end of each sleeve, behind."""
-    from previz.stage.figures.wardrobe.cloth import weave
-    from previz.stage.figures.wardrobe.pinned import Pins
-
     net, rows = weave(), []
     for left in (True, False):
         here = np.flatnonzero((net.arm > 0.7) & ((net.left > 0.5) == left))
         for before in (0.028, 0.048, 0.068):
             at = rest.ends["arm"][1] - before
-            miss = np.abs(rest.along[here] - at) + 0.02 * np.abs(np.abs(rest.round[here]) - 2.5) + np.where(
-                rest.round[here] > 0, 0.0, 0.1)
+            miss = (
+                np.abs(rest.along[here] - at)
+                + 0.02 * np.abs(np.abs(rest.round[here]) - 2.5)
+                + np.where(rest.round[here] > 0, 0.0, 0.1)
+            )
             rows.append(here[miss.argmin()])
     rows = np.array(rows)[:, None].repeat(3, axis=1)
     return Buttons(Pins(rows, np.full(rows.shape, 1 / 3)), 6e-3, 1.8e-3, 1.2e-3)

@@ -6,11 +6,12 @@ Each point is pinned to a triangle of the cloth at rest, and follows it with its
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
 from previz.stage.figures.mesh import grid_quads, smooth_normals, triangles, unit
-from previz.stage.figures.wardrobe.cloth import Draped, Rest, weave
+from previz.stage.figures.wardrobe.cloth import Draped, Rest, rest_of, weave
 from previz.stage.figures.wardrobe.cutting import Sheet
 
 
@@ -60,47 +61,80 @@ def neck_spots(bearing, ring):
     return np.stack([turned * NECK, -_RING * ring], axis=-1)
 
 
+_GROUP = 16
+"""Quads of the cloth that one of the suit's has become, one after another."""
+
+
 def pin(rest: Rest, which: str, wanted) -> Pins:
     """Return points of the cloth at coordinates of a chart, shape (n, 2). [m]"""
     wanted = np.asarray(wanted, float).reshape(-1, 2)
-    flat, chosen, period = chart(rest, which)
+    corners, middle, period = _laid_out(rest, which)
     if period is not None:
         wanted = np.stack([(wanted[:, 0] + period / 2) % period - period / 2, wanted[:, 1]], axis=1)
-    low, high = wanted.min(axis=0) - 0.03, wanted.max(axis=0) + 0.03
-    inside = chosen & (flat[:, 1] > low[1]) & (flat[:, 1] < high[1])
-    if period is None:
-        inside &= (flat[:, 0] > low[0]) & (flat[:, 0] < high[0])
-    quads = weave().quads
-    faces = triangles(quads[inside[quads].all(axis=1)])
-    corners = flat[faces]
-    if period is not None:
-        split = np.ptp(corners[:, :, 0], axis=1) > period / 2
-        over = np.array(corners[split])
-        over[:, :, 0] += np.where(over[:, :, 0] < 0, period, 0)
-        corners = np.concatenate([corners[~split], over, over - [period, 0]])
-        faces = np.concatenate([faces[~split], faces[split], faces[split]])
-    if not len(faces):
+
+    def gap(middles):
+        aside = wanted[:, None, 0] - middles[..., 0]
+        if period is not None:
+            aside = aside - period * np.round(aside / period)
+        return aside**2 + (wanted[:, None, 1] - middles[..., 1]) ** 2
+
+    # The nearest of the suit's quads first, then the nearest of the finer ones in them.
+    groups = middle.reshape(-1, _GROUP, 2)
+    known = np.isfinite(groups[..., 0])
+    several = np.flatnonzero(known.any(axis=1))
+    low, high = wanted.min(axis=0) - 0.05, wanted.max(axis=0) + 0.05
+    centre = np.where(known[..., None], groups, 0).sum(axis=1)[several] / known.sum(axis=1)[several, None]
+    close = (centre[:, 1] > low[1]) & (centre[:, 1] < high[1])
+    several, centre = several[close], centre[close]
+    if not len(several):
         raise ValueError(f"nothing of the cloth lies at {wanted[0]}")
-    return _held(faces, corners, wanted)
+    few = np.argpartition(gap(centre[None]), min(4, len(several) - 1), axis=1)[:, :5]
+    quads = (several[few][..., None] * _GROUP + np.arange(_GROUP)).reshape(len(wanted), -1)
+    far = gap(np.where(np.isfinite(middle[quads]), middle[quads], 99.0))
+    nearest = np.argpartition(far, 5, axis=1)[:, :5]
+    quads = np.take_along_axis(quads, nearest, axis=1)
+    return _held(rest, quads, corners, wanted, period)
 
 
-def _held(faces, corners, wanted):
+@lru_cache(24)
+def _laid_out_of(person, which):
+    rest = rest_of(person)
+    flat, chosen, period = chart(rest, which)
+    quads = weave().quads
+    corners = flat[quads]
+    if period is not None:
+        # Corners lie on the same side as the first.
+        corners[..., 0] -= period * np.round((corners[..., 0] - corners[:, :1, 0]) / period)
+    middle = corners.mean(axis=1)
+    middle[~chosen[quads].all(axis=1)] = np.nan
+    return corners, middle, period
+
+
+def _laid_out(rest, which):
+    """Return the quads of the cloth in a chart: corners, middles (nan outside the chart), and its period."""
+    return _laid_out_of(rest.person, which)
+
+
+def _held(rest, quads, corners, wanted, period):
     """Return the triangle that holds each point, or the one that is nearest, and the shares in it."""
-    middle = corners.mean(axis=1).astype(np.float32)
-    spots = wanted.astype(np.float32)
-    gap = np.square(middle).sum(axis=1) - 2 * (spots @ middle.T)
-    few = min(10, len(faces) - 1)
-    near = np.argpartition(gap, few, axis=1)[:, :few + 1]
-    a, b, c = (corners[near, k] for k in range(3))
+    n, few = quads.shape
+    both = np.array([[0, 1, 2], [0, 2, 3]])
+    places = corners[quads]
+    if period is not None:
+        places[..., 0] -= period * np.round((places[..., :1, 0] - wanted[:, None, None, 0]) / period)
+    a, b, c = (places[:, :, both[:, k]].reshape(n, 2 * few, 2) for k in range(3))
     spot = wanted[:, None, :]
     area = _cross(b - a, c - a)
     area = np.where(np.abs(area) > 1e-12, area, 1e-12)
-    shares = np.stack([_cross(b - spot, c - spot), _cross(c - spot, a - spot), _cross(a - spot, b - spot)],
-                      axis=2) / area[:, :, None]
+    shares = (
+        np.stack([_cross(b - spot, c - spot), _cross(c - spot, a - spot), _cross(a - spot, b - spot)], axis=2)
+        / area[:, :, None]
+    )
     best = shares.min(axis=2).argmax(axis=1)
-    line = np.arange(len(wanted))
-    found = np.clip(shares[line, best], -1.0, 2.0)
-    return Pins(faces[near[line, best]], found / found.sum(axis=1, keepdims=True))
+    line = np.arange(n)
+    found = np.clip(shares[line, best], -0.5, 2.0)
+    rows = weave().quads[quads[line, best // 2]][line[:, None], both[best % 2]]
+    return Pins(rows, found / np.maximum(found.sum(axis=1, keepdims=True), 0.2))
 
 
 def together(*several: Pins) -> Pins:
@@ -168,20 +202,34 @@ def strip(rest, which, line, width, lift, *, stuff="cloth", thick=2e-3, across=4
     flat = line[:, None] + aside[:, None] * (steps[:, None] * width[:, None, None])
     pins = pin(rest, which, flat.reshape(-1, 2))
     run = np.concatenate([[0], np.cumsum(np.linalg.norm(np.diff(line, axis=0), axis=1))])
-    uv = np.stack([np.broadcast_to(steps * width.mean(), (len(line), across)),
-                   np.broadcast_to(run[:, None], (len(line), across))], axis=2).reshape(-1, 2)
+    uv = np.stack(
+        [
+            np.broadcast_to(steps * width.mean(), (len(line), across)),
+            np.broadcast_to(run[:, None], (len(line), across)),
+        ],
+        axis=2,
+    ).reshape(-1, 2)
     lifted = np.broadcast_to(np.asarray(lift, float), len(line))
     return Laid(pins, len(line), across, np.repeat(lifted, across), uv, stuff, closed, thick)
 
 
-def laid_sheet(laid: Laid, drawn: Draped, lift, shift) -> Sheet:
+def laid_sheet(laid: Laid, drawn: Draped, lift, shift, inner=()) -> Sheet:
     """Return a patch in the pose, over a garment whose height and sag are given over the cloth. [m]"""
     points = laid.pins.at(drawn.points) + laid.pins.at(shift)
     normals = unit(laid.pins.at(drawn.normals))
     ground = laid.pins.at(lift[:, None])[:, 0]
-    points = points + normals * (ground + laid.lift)[:, None]
-    return grid_sheet(points.reshape(laid.lines, laid.across, 3), normals.reshape(laid.lines, laid.across, 3),
-                      laid.uv.reshape(laid.lines, laid.across, 2), laid.thick, laid.stuff, laid.closed)
+    points = points + normals * ground[:, None]
+    for rings in inner:
+        points = rings.outside(points, laid.pins.at(drawn.rest.trunk_height[:, None])[:, 0], 2.5e-3)
+    points = points + normals * laid.lift[:, None]
+    return grid_sheet(
+        points.reshape(laid.lines, laid.across, 3),
+        normals.reshape(laid.lines, laid.across, 3),
+        laid.uv.reshape(laid.lines, laid.across, 2),
+        laid.thick,
+        laid.stuff,
+        laid.closed,
+    )
 
 
 def grid_sheet(points, outward, uv, thick, stuff, closed=False) -> Sheet:
@@ -193,8 +241,13 @@ def grid_sheet(points, outward, uv, thick, stuff, closed=False) -> Sheet:
     def skirted(grid, down):
         """Add two rows on either side: the rounded edge, and under it."""
         first, last = grid[:, :1], grid[:, -1:]
-        rows = [first + down[:, :1] * thick, first + 0.3 * thick * down[:, :1], grid,
-                last + 0.3 * thick * down[:, -1:], last + down[:, -1:] * thick]
+        rows = [
+            first + down[:, :1] * thick,
+            first + 0.3 * thick * down[:, :1],
+            grid,
+            last + 0.3 * thick * down[:, -1:],
+            last + down[:, -1:] * thick,
+        ]
         rows[1] = rows[1] - inset * (grid[:, 1:2] - first)
         rows[3] = rows[3] - inset * (grid[:, -2:-1] - last)
         return np.concatenate(rows, axis=1)
@@ -206,12 +259,15 @@ def grid_sheet(points, outward, uv, thick, stuff, closed=False) -> Sheet:
         down = skirted(-outward, np.zeros_like(outward))
         turned = np.swapaxes(whole, 0, 1)
         whole = np.swapaxes(skirted(turned, np.swapaxes(down, 0, 1)), 0, 1)
-        texture = np.swapaxes(skirted(np.swapaxes(texture, 0, 1), np.zeros_like(np.swapaxes(down, 0, 1))),
-                              0, 1)
+        texture = np.swapaxes(
+            skirted(np.swapaxes(texture, 0, 1), np.zeros_like(np.swapaxes(down, 0, 1))), 0, 1
+        )
     shape = whole.shape[:2]
     faces = triangles(grid_quads(*shape, closed=closed))
     whole, texture = whole.reshape(-1, 3), texture.reshape(-1, 3)[:, :2]
     normals = smooth_normals(whole, faces)
+    lost = np.linalg.norm(normals, axis=1) < 0.5
+    normals[lost] = unit(outward.reshape(-1, 3).mean(axis=0) + 1e-9)
     middle = (shape[0] // 2) * shape[1] + shape[1] // 2
     if normals[middle] @ outward[lines // 2, across // 2] < 0:
         faces, normals = faces[:, ::-1], -normals
@@ -225,17 +281,19 @@ def discs(centres, normals, ups, radius, height, stuff) -> Sheet:
     profile = ((0.9, -0.5), (1.0, 0.4), (0.93, 1.0), (0.75, 0.95), (0.62, 0.6), (0.3, 0.6), (0.12, 0.35))
     side = np.cross(ups, normals)
     ray = np.cos(angle)[:, None] * side[:, None] + np.sin(angle)[:, None] * ups[:, None]
-    rings = np.stack([centres[:, None] + radius * r * ray + height * h * normals[:, None]
-                      for r, h in profile], axis=1)
+    rings = np.stack(
+        [centres[:, None] + radius * r * ray + height * h * normals[:, None] for r, h in profile], axis=1
+    )
     n, k, m = rings.shape[:3]
     tip = centres[:, None] + 0.3 * height * normals[:, None]
     points = np.concatenate([rings.reshape(n, -1, 3), tip], axis=1)
     index = np.arange(k * m).reshape(k, m)
     here, after = index[:-1], index[1:]
-    quads = np.stack([here, np.roll(here, -1, axis=1), np.roll(after, -1, axis=1), after], axis=2).reshape(-1, 4)
+    quads = np.stack([here, np.roll(here, -1, axis=1), np.roll(after, -1, axis=1), after], axis=2).reshape(
+        -1, 4
+    )
     last = index[-1]
-    faces = np.concatenate([triangles(quads),
-                            np.stack([last, np.roll(last, -1), np.full(m, k * m)], axis=1)])
+    faces = np.concatenate([triangles(quads), np.stack([last, np.roll(last, -1), np.full(m, k * m)], axis=1)])
     faces = (faces[None] + (np.arange(n) * (k * m + 1))[:, None, None]).reshape(-1, 3)
     points = points.reshape(-1, 3)
     shading = smooth_normals(points, faces)

@@ -39,8 +39,16 @@ def make(rest, wear, under) -> Made:
     laid += yoke(rest)
     buttons.append(Buttons(pin(rest, "neck", np.array([[0.0, -0.018 * (SEAM - 0.35)]])), lift=6.2e-3))
     over = 9e-3 * (1 - smooth_step(lines.net.ring, SEAM + 2.5, SEAM + 5.5))
-    return Made(lift, soft, Habit(salt=0.4), panels, tuple(laid), tuple(buttons), over=over,
-                hides=least(lines.above(0.56), lines.neck(SEAM + 1), lines.sleeve(-0.03)))
+    return Made(
+        lift,
+        soft,
+        Habit(salt=0.4),
+        panels,
+        tuple(laid),
+        tuple(buttons),
+        over=over,
+        hides=least(lines.above(0.56), lines.neck(SEAM + 1), lines.sleeve(-0.03)),
+    )
 
 
 def _front_height(rest, ring):
@@ -51,8 +59,15 @@ def _front_height(rest, ring):
 def _pocket(rest, y, z, wide=0.105, high=0.12):
     """Return a breast pocket whose top is so high, pointed below."""
     half = wide / 2
-    return patch(rest, "front", [(y - half, z), (y + half, z), (y + half, z - high + 0.012),
-                                 (y - half, z - high + 0.012)], 2.2e-3, (14, 11), thick=2.4e-3, bow=0.014)
+    return patch(
+        rest,
+        "front",
+        [(y - half, z), (y + half, z), (y + half, z - high + 0.012), (y - half, z - high + 0.012)],
+        2.2e-3,
+        (14, 11),
+        thick=2.4e-3,
+        bow=0.014,
+    )
 
 
 def yoke(rest, lift=1.5e-3):

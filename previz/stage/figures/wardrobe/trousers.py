@@ -24,15 +24,21 @@ def make(rest, wear, under) -> Made:
     panels.append(lines.panel(lines.below(TOP), -(below - BAND), extra=2.2e-3, thick=2.6e-3))
     if wear.turn_ups:
         panels.append(turn_up(lines, rest))
-    return Made(lift, soft, Habit(salt=1.1, sleeve=0.0, waist=0.0, pits=0.0), tuple(panels),
-                tuple(details(rest, wear)), tuple(studs(rest, wear)),
-                over=4e-3 * smooth_step(-np.abs(below - 0.02), -0.07, -0.02),
-                hides=least(lines.below(TOP - 0.015), lines.leg(-0.02)))
+    return Made(
+        lift,
+        soft,
+        Habit(salt=1.1, sleeve=0.0, waist=0.0, pits=0.0),
+        tuple(panels),
+        tuple(details(rest, wear)),
+        tuple(studs(rest, wear)),
+        over=4e-3 * smooth_step(-np.abs(below - 0.02), -0.07, -0.02),
+        hides=least(lines.below(TOP - 0.015), lines.leg(-0.02)),
+    )
 
 
 def hem(rest):
     """Return how far past the ankle's joint a hem comes, down over the shoe. [m]"""
-    return 0.030 * rest.height / 1.75
+    return 0.012 * rest.height / 1.75
 
 
 def legs(rest, lines, wear):
@@ -51,7 +57,9 @@ def legs(rest, lines, wear):
 def turn_up(lines, rest, deep=0.042):
     """Return the turned-up hems."""
     end = lines.leg(hem(rest))
-    return lines.panel(end - 1e-3, deep - end, np.where(lines.net.leg > 0.5, 0.2, -0.2), extra=3.2e-3, thick=3.4e-3)
+    return lines.panel(
+        end - 1e-3, deep - end, np.where(lines.net.leg > 0.5, 0.2, -0.2), extra=3.2e-3, thick=3.4e-3
+    )
 
 
 def details(rest, wear):
@@ -67,27 +75,63 @@ def details(rest, wear):
         z = np.linspace(top - BAND - 0.004, top - 0.185, 14)
         yield strip(rest, "front", np.stack([y, z], axis=1), 0.007, 1.8e-3, thick=2.0e-3, across=3)
         z = top - 0.095
-        yield patch(rest, "back", [(side * 0.075 - 0.06, z), (side * 0.075 + 0.06, z),
-                                   (side * 0.075 + 0.06, z - 0.013), (side * 0.075 - 0.06, z - 0.013)],
-                    1.8e-3, (4, 12), thick=2e-3)
+        yield patch(
+            rest,
+            "back",
+            [
+                (side * 0.075 - 0.06, z),
+                (side * 0.075 + 0.06, z),
+                (side * 0.075 + 0.06, z - 0.013),
+                (side * 0.075 - 0.06, z - 0.013),
+            ],
+            1.8e-3,
+            (4, 12),
+            thick=2e-3,
+        )
     middle = top - BAND / 2
     if wear.belt:
         yield belt(rest, middle)
-        yield patch(rest, "front", [(-0.024, middle + 0.021), (0.024, middle + 0.021),
-                                    (0.024, middle - 0.021), (-0.024, middle - 0.021)],
-                    7.5e-3, (5, 5), stuff="metal", thick=3e-3)
+        yield patch(
+            rest,
+            "front",
+            [
+                (-0.024, middle + 0.021),
+                (0.024, middle + 0.021),
+                (0.024, middle - 0.021),
+                (-0.024, middle - 0.021),
+            ],
+            7.5e-3,
+            (5, 5),
+            stuff="metal",
+            thick=3e-3,
+        )
     for bearing in (0.55, 1.6, 2.6, -0.55, -1.6, -2.6):
         at = ROUND * bearing
         run = np.linspace(middle + 0.022, middle - 0.022, 7)
-        yield strip(rest, "round", np.stack([0 * run + at, run], axis=1), 0.010, 7.0e-3 if wear.belt else 3.4e-3,
-                    thick=4e-3, across=3)
+        yield strip(
+            rest,
+            "round",
+            np.stack([0 * run + at, run], axis=1),
+            0.010,
+            7.0e-3 if wear.belt else 3.4e-3,
+            thick=4e-3,
+            across=3,
+        )
 
 
 def belt(rest, middle, *, wide=0.032, lift=4.6e-3, stuff="leather"):
     """Return a belt round the waist at a height. [m]"""
     run = np.linspace(-np.pi, np.pi, 120) * ROUND
-    return strip(rest, "round", np.stack([run, 0 * run + middle], axis=1), wide, lift, stuff=stuff,
-                 thick=2.6e-3, across=5)
+    return strip(
+        rest,
+        "round",
+        np.stack([run, 0 * run + middle], axis=1),
+        wide,
+        lift,
+        stuff=stuff,
+        thick=2.6e-3,
+        across=5,
+    )
 
 
 def studs(rest, wear):
