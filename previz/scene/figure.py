@@ -17,7 +17,7 @@ SITTING = ("seated", "leaning")
 
 SKINS = ("very light", "light", "medium", "tan", "brown", "dark")
 SHEENS = ("powdered", "natural", "shiny", "sweating")
-HAIR = ("none", "short", "long", "bun")
+HAIR = ("none", "short", "crop", "curls", "bob", "long", "tied", "bun")
 HAIR_COLOURS = ("black", "brown", "fair", "grey", "red", "white")
 
 ANCHORS = (

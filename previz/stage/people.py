@@ -214,7 +214,7 @@ def _dress(figure, body, heads: tuple[Head, ...], registry: SurfaceRegistry) -> 
 
     def add(part, name, faces):
         surface = named.get(name) or registry.add(surfaces[name])
-        meshes.append(Mesh(figure.name, surface, part.vertices, faces, part.normals, role="figure"))
+        meshes.append(Mesh(figure.name, surface, part.vertices, faces, part.normals, part.uv, role="figure"))
 
     for part in body.parts:
         if part.name == "cornea":

@@ -10,6 +10,7 @@ from previz.physics import skin as skins
 from previz.physics.optics import normal_reflectance
 from previz.physics.spectra import WAVELENGTHS_NM
 from previz.stage.figures.eyes import PUPIL_RADIUS, RING_RADIUS
+from previz.stage.figures.tones import scalp_tones, strand_colour, strand_tones
 from previz.stage.records import Surface
 from previz.stage.surfaces import ONES
 
@@ -23,8 +24,21 @@ WET_INDEX = 1.376
 LIPS_ROUGHNESS = 0.28
 """Roughness of the shine of lips, never more than the skin's. Common practice, no source. [1]"""
 
-HAIR_ROUGHNESS = 0.27
-"""Roughness of the shine of hair, seen as a mass. Common practice, no source. [1]"""
+HAIR_ROUGHNESS = 0.14
+"""Roughness of the shine along a hair. [1]
+
+The cone that light mirrored by a hair leaves in is 5 to 10 deg wide at a standard deviation; a GGX of width
+alpha turns normals by about alpha radians, and mirrored light by twice as much: 0.5 × 0.13 to 0.26,
+once more widened since a ribbon stands for several hairs. Source: Marschner et al., "Light
+scattering from human hair fibers", ACM TOG 22(3), 2003, table 1 (from memory).
+"""
+
+HAIR_ACROSS = 0.55
+"""Roughness of it across a hair, which is round: light is thrown to all sides. [1]"""
+
+SHELL = 0.45
+"""Albedo of the shell over that of hair: it lies in the shade of strands, whose gaps it closes.
+Common practice, no source. [1]"""
 
 
 def surfaces_of(figure: Figure) -> dict[str, Surface]:
@@ -36,16 +50,18 @@ def surfaces_of(figure: Figure) -> dict[str, Surface]:
     hair = skins.hair_reflectance(figure.hair_colour)
     hair_f0 = normal_reflectance(skins.HAIR_INDEX) * ONES
     colour = figure.hair_colour
+    strand = strand_colour(colour)
     return {
         "skin": Surface(f"skin, {step}, {sheen}", skin, 0 * ONES, skin_f0 * ONES, share,
                         roughness, subsurface=1.0),
         # Short roots between the hairs darken the skin under them.
-        "scalp": Surface(f"scalp, {step}, {colour}", 0.4 * skin + 0.6 * hair, 0 * ONES, 0 * ONES),
+        "scalp": Surface(f"scalp, {step}, {sheen}, {colour}", skin, 0 * ONES, skin_f0 * ONES, share,
+                         roughness, subsurface=1.0, pattern=scalp_tones(colour)),
         "lips": Surface(f"lips, {step}, {sheen}", _lips(skin), 0 * ONES, skin_f0 * ONES, share,
                         min(LIPS_ROUGHNESS, roughness), subsurface=1.0),
-        "hair": Surface(f"hair, {colour}", hair, 0 * ONES, hair_f0, 1.0, HAIR_ROUGHNESS),
-        "strands": Surface(f"strands, {colour}", hair, _through_strands(hair), hair_f0, 1.0,
-                           HAIR_ROUGHNESS),
+        "hair": Surface(f"hair, {colour}", SHELL * hair, 0 * ONES, 0 * ONES),
+        "strands": Surface(f"strands, {colour}", strand, _through_strands(strand), hair_f0, 1.0,
+                           HAIR_ROUGHNESS, pattern=strand_tones(colour), across=HAIR_ACROSS),
         # Brows are darker than the hair of the head (common practice, no source).
         "brows": Surface(f"brows, {colour}", 0.65 * hair, 0 * ONES, 0 * ONES),
         "lashes": _plain("lashes", 0.03),

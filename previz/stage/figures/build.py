@@ -19,14 +19,14 @@ from previz.stage.figures.body import Body, settle
 from previz.stage.figures.data import body_data
 from previz.stage.figures.dress import cloth_part, garments, suit
 from previz.stage.figures.eyes import clear_lids, eye_surfaces
-from previz.stage.figures.hair import STYLES, hair, under_hair
+from previz.stage.figures.hair import STYLES, falling, from_hairline, hair, scalp_places, under_hair
 from previz.stage.figures.mesh import compact, joined, smooth_normals, sound, triangles, unit, used_rows
 from previz.stage.figures.people import PEOPLE, stature_of
 from previz.stage.figures.pose import SIDES, dense_weights, turn
 from previz.stage.figures.shoes import SOLE, shoe
 from previz.stage.figures.skin import bare, face_shape, head_shape
 from previz.stage.figures.stance import STANCES
-from previz.stage.figures.strands import brows, lashes
+from previz.stage.figures.brows import brows, lashes
 
 PARTS = (
     "skin", "scalp", "lips", "eye white", "iris", "pupil", "cornea", "brows", "lashes", "hair",
@@ -112,12 +112,16 @@ class Part:
         Corners, counter-clockwise seen from outside; hair, brows and lashes are seen from both.
     normals : float array, shape (n, 3)
         Unit vertex normals.
+    uv : float array, shape (n, 2), or None
+        Texture coordinates: of strands along each and across all; of the scalp its distance from the
+        hairline; None where the part has none.
     """
 
     name: str
     vertices: np.ndarray
     faces: np.ndarray
     normals: np.ndarray
+    uv: np.ndarray | None = None
 
 
 @dataclass(frozen=True)
@@ -217,8 +221,8 @@ def build_figure(spec: FigureSpec) -> Figure3D:
     anchors = figure_anchors.anchors(body, surfaces)
     place = np.asarray(spec.position, float)
     return Figure3D(
-        parts=tuple(Part(name, points @ world.T + place, faces, normals @ world.T)
-                    for name, (points, faces, normals) in surfaces.items()),
+        parts=tuple(Part(name, points @ world.T + place, faces, normals @ world.T, *uv)
+                    for name, (points, faces, normals, *uv) in surfaces.items()),
         anchors=_in_world(anchors, world, place),
         joints=body.angles,
         eyes=tuple(eye.carried(world, place) for eye in body.eyes),
@@ -253,7 +257,7 @@ def _settled(spec):
 
 
 def _surfaces(spec, body: Body):
-    """Return every part over the floor in body axes: name -> (vertices, triangles, normals)."""
+    """Return every part over the floor in body axes: name -> (vertices, triangles, normals, uv if any)."""
     data, skin, scale = body_data(), bare(), body.scale
     expressions = {"smile": spec.smile, "blink": spec.blink, "jaw open": spec.jaw_open}
     # Lids follow the eyes up and down by most of it, the upper more than the lower.
@@ -281,7 +285,8 @@ def _surfaces(spec, body: Body):
     ])
     parts["lips"] = _picked(head, triangles(quads[skin.lip]), normals)
     if hidden.any():
-        parts["scalp"] = _picked(head, triangles(quads[hidden]), normals)
+        line = from_hairline(spec.person)
+        parts["scalp"] = _picked(head, triangles(quads[hidden]), normals, scalp_places(line))
     eyes = [eye_surfaces(eye) for eye in body.eyes]
     for name in ("eye white", "iris", "pupil", "cornea"):
         parts[name] = joined([surfaces[name] for surfaces in eyes])
@@ -290,9 +295,11 @@ def _surfaces(spec, body: Body):
     moved = np.zeros((len(face), 3))
     moved[lash_rows] = posed(lash_rows)
     parts["lashes"] = lashes(moved, body.eyes)
-    worn = hair(spec.person, style)
+    worn = hair(spec.person, style, falling(body.posed.turn_of("head")))
     if worn is not None:
-        parts["hair"], parts["strands"] = (body.with_head(each) for each in worn)
+        if worn.shell is not None:
+            parts["hair"] = body.with_head(worn.shell)
+        parts["strands"] = (*body.with_head(worn.strands), worn.places)
     if spec.jaw_open > 0.02 or spec.smile > 0.3:
         rows, mouth = compact(np.concatenate([data.quads["teeth"], data.quads["tongue"]]))
         inside = posed(rows)
@@ -313,15 +320,15 @@ def _brows(person):
     return brows(data.eyes[data.people.index(person)], head_shape(person), PEOPLE[person].brow)
 
 
-def _picked(points, faces, normals):
+def _picked(points, faces, normals, *uv):
     """Return only what some faces use."""
     used, faces = compact(faces)
-    return points[used], faces, normals[used]
+    return points[used], faces, normals[used], *(each[used] for each in uv)
 
 
 def _rested(name, part, body: Body):
     """Press what would sink into the seat, or into the ground under a figure that lies."""
-    points, faces, normals = part
+    points, faces, normals, *uv = part
     if body.pose == "lying":
         level = 5e-4
         pressed = points[:, 2] < level
@@ -339,4 +346,4 @@ def _rested(name, part, body: Body):
     points[pressed, 2] = level
     normals[pressed] = unit(normals[pressed] * [0.3, 0.3, 1.0])
     used, faces = sound(points, faces)
-    return points[used], faces, normals[used]
+    return points[used], faces, normals[used], *(each[used] for each in uv)

@@ -143,8 +143,8 @@ def grid_quads(lines, points, *, closed=False):
 
 
 def joined(parts):
-    """Return several (vertices, triangles, normals) as one."""
-    points, faces, normals = zip(*parts, strict=True)
+    """Return several (vertices, triangles, normals) as one; what follows in a part is left out."""
+    points, faces, normals = zip(*(part[:3] for part in parts), strict=True)
     starts = np.cumsum([0, *map(len, points[:-1])])
     faces = [own + start for own, start in zip(faces, starts, strict=True)]
     return np.concatenate(points), np.concatenate(faces), np.concatenate(normals)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from statistics import NormalDist
 
-from previz.stage.figures.strands import Brow
+from previz.stage.figures.brows import Brow
 
 STATURE = {"male": (1.7562, 0.0686), "female": (1.6285, 0.0642)}
 """Mean and standard deviation of stature. [m]
