@@ -242,7 +242,7 @@ class Boundary:
         self.inside = self.active & (dr.dot(direction, hit.outside) > 0)
         ratio = dr.select(self.inside, ior, 1 / ior)
         self.direction, crosses = self._turned(direction, hit.normal, ratio, number)
-        if buffers.has_smooth:
+        if buffers.has_smooth or buffers.has_relief:
             flat, _ = self._turned(direction, hit.side, ratio, number)
             good = (dr.dot(self.direction, hit.side) < 0) == crosses
             self.direction = dr.select(good, self.direction, flat)

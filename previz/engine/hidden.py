@@ -19,9 +19,10 @@ from dataclasses import replace
 
 import numpy as np
 
+from previz.engine.gloss_rows import is_smooth
 from previz.engine.mirrors import is_flat
 from previz.physics.triangles import areas
-from previz.stage.records import SMOOTH, Mesh, Stage, Surface
+from previz.stage.records import Mesh, Stage, Surface
 
 MIRRORING = 0.2
 """Reflectance, straight on, from which a smooth surface counts as one that throws light. [1]"""
@@ -49,8 +50,7 @@ def throws_unsampled(surface: Surface, mesh: Mesh) -> bool:
     """
     if surface.glass is not None:
         return not surface.is_sheet
-    mirrors = (surface.gloss > 0 and surface.roughness < SMOOTH
-               and surface.specular.max() > MIRRORING)
+    mirrors = surface.gloss > 0 and is_smooth(surface) and surface.specular.max() > MIRRORING
     return mirrors and not is_flat(surface, mesh)
 
 
@@ -79,7 +79,7 @@ def _other(surface: Surface) -> Surface:
     if surface.glass is not None:
         return replace(surface, name=f"{surface.name}, thin",
                        glass=replace(surface.glass, thickness=THINNED, closed=True))
-    return replace(surface, name=f"{surface.name}, roughened", roughness=ROUGHENED)
+    return replace(surface, name=f"{surface.name}, roughened", roughness=ROUGHENED, across=None)
 
 
 def brightest(stage: Stage) -> np.ndarray:

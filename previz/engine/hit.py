@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from previz.engine.device import first_three, read_four
 from previz.engine.jit import dr, mi
+from previz.engine.places import along_uv, leaning
 
 RAY_OFFSET = 1e-4
 """Distance that a ray starts off its surface, relative to one metre plus its position. [1]"""
@@ -21,7 +22,10 @@ FLAT = 0.99999
 
 
 class Hit:
-    """The surface that a ray met first, panes left aside."""
+    """The surface that a ray met first, panes left aside.
+
+    `level` is its normal without relief. With uv that is read, `tangents` are as of `places.along_uv`.
+    """
 
     def __init__(self, buffers, ray, active):
         found = buffers.scene.ray_intersect_preliminary(ray, coherent=False, active=active)
@@ -46,7 +50,7 @@ class Hit:
         self.side = dr.select(facing < 0, -self.outside, self.outside)
         self.normal = mi.Vector3f(self.side)
         self.rounded = mi.Bool(False)
-        if buffers.has_smooth or buffers.has_texture:
+        if buffers.has_smooth or buffers.has_uv:
             s0, s1, s2 = (read_four(buffers.smooth, corners[i], self.valid) for i in range(3))
         if buffers.has_smooth:
             n0, n1, n2 = (first_three(s) for s in (s0, s1, s2))
@@ -66,9 +70,16 @@ class Hit:
             self.rounded &= use
             self.point += dr.select(self.rounded, lift, 0)
         self.uv = mi.Point2f(0)
-        if buffers.has_texture:
+        if buffers.has_uv:
             self.uv = mi.Point2f(v0.w * b0 + v1.w * b1 + v2.w * b2,
                                  s0.w * b0 + s1.w * b1 + s2.w * b2)
+        self.level, self.tangents = mi.Vector3f(self.normal), None
+        if buffers.has_relief or buffers.has_across:
+            self.tangents = along_uv((p1 - p0, p2 - p0), (mi.Vector2f(v1.w - v0.w, s1.w - s0.w),
+                                                          mi.Vector2f(v2.w - v0.w, s2.w - s0.w)))
+        if buffers.has_relief:
+            self.normal = leaning(buffers, self.surface, self.uv, self.tangents, self.level, view, facing < 0,
+                                  self.valid)
         self.emitter = dr.gather(mi.UInt, buffers.face_emitter, self.face, self.valid)
 
     def _round(self, corners):
@@ -117,5 +128,5 @@ def offset_point(point, surface, direction):
     """
     size = RAY_OFFSET * (1 + dr.max(dr.abs(point)))
     over = dr.dot(surface.side, direction) >= 0
-    over |= surface.rounded & (dr.dot(surface.normal, direction) > 0)
+    over |= surface.rounded & (dr.dot(surface.level, direction) > 0)
     return point + surface.side * dr.select(over, size, -size)

@@ -11,9 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from previz.engine.glass_tables import SheetTables
+from previz.engine.gloss_rows import mirrors_evenly
 from previz.engine.tables import NONE, Geometry
 from previz.physics.triangles import areas, doubled_normals, drawn_points
-from previz.stage.records import SMOOTH, Mesh, Stage, Surface
+from previz.stage.records import Mesh, Stage, Surface
 
 FACES, PANES, SHEETS = range(3)
 """What a mirror is made of: faces of the main scene, panes, or faces of thin glass."""
@@ -108,6 +109,8 @@ def flat_mirrors(stage: Stage, geometry: Geometry, sheets: SheetTables | None = 
 
 def is_flat(surface: Surface, mesh: Mesh) -> bool:
     """Return whether nearly all of a mesh that mirrors is flat parts that lamps are sampled via."""
+    if not mirrors_evenly(surface):
+        return False
     corners = np.asarray(mesh.vertices, float)[np.asarray(mesh.faces)]
     smooth = (np.zeros_like(corners) if mesh.normals is None
               else np.asarray(mesh.normals, float)[np.asarray(mesh.faces)])
@@ -156,7 +159,7 @@ def _face_groups(stage: Stage, geometry: Geometry):
     surfaces = list(stage.surfaces.values())
     for index, surface in enumerate(surfaces):
         # A body of glass bends light that it does not mirror, and is no mirror here.
-        if not (surface.gloss > 0 and surface.roughness < SMOOTH) or surface.glass is not None:
+        if not mirrors_evenly(surface) or surface.glass is not None:
             continue
         faces = np.flatnonzero(geometry.face_surface == index)
         strength = surface.gloss * float(np.mean(surface.specular))

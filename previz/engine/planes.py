@@ -90,7 +90,8 @@ def _planes(planes: Planes, count: int, samples, seed):
 def _seen(buffers, origin, direction, matrix):
     """Return (albedo, normal) of what rays meet first."""
     hit = Hit(buffers, mi.Ray3f(origin, direction), mi.Bool(True))
-    vertex = Vertex(buffers, hit.surface, hit.normal, hit.side, -direction, hit.uv, hit.valid)
+    vertex = Vertex(buffers, hit.surface, hit.normal, hit.side, -direction, hit.uv, hit.valid,
+                    level=hit.level, tangents=hit.tangents)
     colour = _albedo(buffers, vertex, matrix)
     # A lamp's own face and the open sky are full white to the denoiser.
     bright = ~hit.valid | (hit.emitter != NONE)

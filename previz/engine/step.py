@@ -81,14 +81,15 @@ class Step:
             mirrored = crossing.reflects(self.number())
             path.throughput = crossing.attenuate(path.throughput, mirrored)
         passed = path.throughput
-        point, side, normal = hit.point, hit.side, hit.normal
+        point, side, normal, level = hit.point, hit.side, hit.normal, hit.level
         arrived = travel & ~mirrored
         surface = hit.surface
         if air is not None:
             air.settle(mirrored, crossing.away if clear_things(buffers) else None)
             arrived &= ~air.scatters
             point = dr.select(air.scatters, air.point, point)
-            side, normal = (dr.select(air.scatters, -path.direction, each) for each in (side, normal))
+            side, normal, level = (dr.select(air.scatters, -path.direction, each)
+                                   for each in (side, normal, level))
             surface = dr.select(air.scatters, buffers.black, surface)
         if air is None:
             self._add_hit_light(hit, arrived, path.throughput)
@@ -100,7 +101,7 @@ class Step:
         if at_start is not None:
             place, facing = self.start.receptor(self.lane.whole)
             point = dr.select(at_start, place, point)
-            side, normal = (dr.select(at_start, facing, each) for each in (side, normal))
+            side, normal, level = (dr.select(at_start, facing, each) for each in (side, normal, level))
             surface = dr.select(at_start, buffers.black, surface)
             valid |= at_start
         view = dr.select(valid, -path.direction, normal)
@@ -110,7 +111,8 @@ class Step:
         if buffers.has_subsurface and at_start is None:
             reach = read_four(buffers.body, hit.surface, arrived)[3]
             entry = Entry(buffers, hit, reach, arrived & (path.pdf < 0), self._point())
-        vertex = Vertex(buffers, surface, normal, side, view, hit.uv, valid, hit.rounded & arrived)
+        vertex = Vertex(buffers, surface, normal, side, view, hit.uv, valid, hit.rounded & arrived, level,
+                        hit.tangents)
         vertex.entry = entry
         if buffers.has_bodies:
             vertex.boundary = Boundary(buffers, hit, path.direction, self.number(),

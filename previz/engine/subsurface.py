@@ -81,6 +81,9 @@ class Entry:
     """
 
     def __init__(self, buffers, hit, reach, active, where):
+        def level_of(normal):
+            return mi.Vector3f(normal) if buffers.has_relief else None
+
         def found(skin, point, normal, size, number, turn):
             square = buffers.seep.draw(number)
             near = skin & (square < FARTHEST**2)
@@ -93,26 +96,28 @@ class Entry:
             there = Hit(buffers, ray, near)
             also = dr.gather(mi.Float, buffers.body, there.surface * 4 + 3, there.valid) > 0
             return (there.valid & also, mi.Point3f(there.point), mi.Vector3f(there.normal),
-                    mi.Vector3f(there.side), mi.Bool(there.rounded), *buffers.seep.parts(square))
+                    mi.Vector3f(there.side), mi.Bool(there.rounded), level_of(there.level),
+                    *buffers.seep.parts(square))
 
         def none(skin, point, normal, size, number, turn):
             flat = mi.Vector3f(normal)
             return (mi.Bool(False), mi.Point3f(point), flat, mi.Vector3f(flat), mi.Bool(False),
-                    *(mi.Float(0) for _ in range(buffers.bands)))
+                    level_of(flat), *(mi.Float(0) for _ in range(buffers.bands)))
 
         # A branch, as most paths are not on skin and are then spared all of it.
         skin, size = active & (reach > 0), 1e-3 * reach
-        self.active, point, normal, side, rounded, *self.parts = dr.if_stmt(
-            (skin, mi.Point3f(hit.point), mi.Vector3f(hit.normal), size, where.x, where.y), skin,
+        self.active, point, normal, side, rounded, level, *self.parts = dr.if_stmt(
+            (skin, mi.Point3f(hit.point), mi.Vector3f(hit.level), size, where.x, where.y), skin,
             found, none)
-        self.place = Place(point, normal, side, rounded)
+        self.place = Place(point, normal, side, rounded, normal if level is None else level)
 
 
 @dataclass(frozen=True, eq=False)
 class Place:
-    """A point of a surface: where it is, its normal, its face's and whether that is rounded."""
+    """A point of a surface: where it is, its normal, its face's, whether that is rounded, and its level."""
 
     point: mi.Point3f
     normal: mi.Vector3f
     side: mi.Vector3f
     rounded: mi.Bool
+    level: mi.Vector3f

@@ -10,7 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from previz.engine.glass_tables import is_sheet
-from previz.engine.gloss import ANGLES, albedo_tables, hemisphere_mean
+from previz.engine.gloss import ANGLES, hemisphere_mean
+from previz.engine.gloss_rows import is_smooth, own_rows
 from previz.physics.bands import band_means
 from previz.physics.triangles import areas
 from previz.physics.uplift import uplift_basis
@@ -151,14 +152,13 @@ def flatten_surfaces(stage: Stage, bands: int) -> SurfaceTables:
         reflectance[i] = band_means(surface.reflectance, bands)
         transmission[i] = band_means(surface.transmission, bands)
         specular[i] = band_means(surface.specular, bands)
-        smooth = surface.roughness < SMOOTH
-        alpha = 0.0 if smooth else round(float(surface.roughness), 4)
-        a, b = gloss_a[i], gloss_b[i] = albedo_tables(alpha)
-        gloss[i], roughness[i] = surface.gloss, max(alpha, SMOOTH)
+        smooth = is_smooth(surface)
+        a, b = gloss_a[i], gloss_b[i] = own_rows(surface)
+        gloss[i], roughness[i] = surface.gloss, max(round(float(surface.roughness), 4), SMOOTH)
         mirror[i] = smooth and surface.gloss > 0
         subsurface[i], lobe[i] = surface.subsurface, surface.lobe
         f0 = float(np.mean(specular[i]))
-        kept = (f0 * a + b) * (1 + f0 * (1 / np.maximum(a + b, 1e-3) - 1))
+        kept = (f0 * a + b) * (1 + f0 * (1 / np.maximum(a + b, 1e-3) - 1)) if surface.fuzz is None else f0 * a
         under[i] = max(1e-3, 1 - surface.gloss * hemisphere_mean(kept))
         if surface.texture is not None:
             image = np.ascontiguousarray(surface.texture, np.float32)

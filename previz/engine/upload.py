@@ -13,12 +13,14 @@ import numpy as np
 from previz.engine.choice import LampChoice, guide_brightness
 from previz.engine.device import STRIDE, on_device
 from previz.engine.glass_tables import flatten_bodies, flatten_sheets
+from previz.engine.gloss_rows import ACROSS, VARIED, flatten_gloss
 from previz.engine.images import images_of
 from previz.engine.jit import dr, mi
 from previz.engine.mirrors import flat_mirrors
 from previz.engine.panes import CLEAR_TINT
 from previz.engine.subsurface import Profile
 from previz.engine.tables import NONE, flatten_emitters, flatten_geometry, flatten_surfaces
+from previz.engine.tiles import flatten_tiles
 from previz.physics.bands import band_means
 from previz.stage.records import Stage
 
@@ -86,7 +88,9 @@ class Buffers:
     - `emitter_of_lamp`: first and number of the emitters, of a lamp, in twos
     - `sheet_vertices`, `sheet_normals`, `sheet_corners`, `sheet_data`: of thin glass, in a scene
       of its own; index and whether it is closed, of a sheet
-    - `gloss_albedo`: A and B at an angle and at the next, of a surface at an angle
+    - `gloss_albedo`: A and B at an angle and at the next, of a row of `gloss_rows` at an angle
+    - `gloss_means`, `coat`, `pattern_at`, `relief_at`, `per_tile`, `patterns`, `slopes`: as in `gloss_rows`
+      and `tiles`, where there are such surfaces
     - `sky`: at a place of its table and the next, and at both in the row under it
     """
 
@@ -101,7 +105,10 @@ class Buffers:
         self.geometry = flatten_geometry(stage)
         self.scene = _stage_traced(self.geometry.positions, self.geometry.faces)
         self._upload_geometry()
-        self._upload_surfaces(flatten_surfaces(stage, bands))
+        surfaces = flatten_surfaces(stage, bands)
+        self._upload_surfaces(surfaces)
+        self._upload_gloss(flatten_gloss(stage, surfaces.gloss_a, surfaces.gloss_b), surfaces)
+        self._upload_tiles(flatten_tiles(stage, bands))
         self._upload_glass(stage)
         self._upload_emitters(flatten_emitters(stage, self.geometry))
         self._upload_sky(stage)
@@ -138,12 +145,6 @@ class Buffers:
         self.body = on_device(mi.Float, np.stack(
             [tables.reflectance.mean(axis=1), tables.transmission.mean(axis=1), tables.lobe,
              tables.subsurface], axis=1))
-        self.shine = on_device(mi.Float, np.stack(
-            [tables.gloss, tables.under, tables.specular.mean(axis=1),
-             np.where(tables.mirror > 0, -1, tables.roughness)], axis=1))
-        a, b = tables.gloss_a, tables.gloss_b
-        self.gloss_albedo = on_device(mi.Float, np.stack(
-            [a, b, *(np.append(each[:, 1:], each[:, -1:], axis=1) for each in (a, b))], axis=2))
         self.texture = on_device(mi.Int, tables.texture)
         self.texels = on_device(mi.Float, np.pad(tables.texels, ((0, 0), (0, 1))))
         self.basis = tables.basis.tolist()
@@ -160,6 +161,36 @@ class Buffers:
         self.has_subsurface = bool(np.any(tables.subsurface))
         if self.has_subsurface:
             self.seep = Profile(self.bands)
+
+    def _upload_gloss(self, rows, tables):
+        width = np.where(rows.fuzz_scale > 0, rows.fuzz_scale, tables.roughness)
+        self.shine = on_device(mi.Float, np.stack(
+            [tables.gloss, tables.under, tables.specular.mean(axis=1),
+             np.where(tables.mirror > 0, -1, width)], axis=1))
+        self.gloss_albedo = on_device(mi.Float, np.stack(
+            [rows.a, rows.b, *(np.append(each[:, 1:], each[:, -1:], axis=1) for each in (rows.a, rows.b))],
+            axis=2))
+        self.has_across, self.has_varied = (bool(np.any(rows.coat[:, 3] == kind))
+                                            for kind in (ACROSS, VARIED))
+        self.has_fuzz = bool(np.any(rows.coat[:, 1]))
+        if self.has_across or self.has_varied or self.has_fuzz:
+            self.coat = on_device(mi.Float, rows.coat)
+        if self.has_varied:
+            self.gloss_means = on_device(mi.Float, np.pad(rows.means, ((0, 0), (0, 1))))
+
+    def _upload_tiles(self, tiles):
+        self.has_pattern, self.has_relief = (bool(np.any(at[:, 0] != NONE))
+                                             for at in (tiles.pattern_at, tiles.relief_at))
+        self.has_uv = self.has_texture or self.has_pattern or self.has_relief or self.has_across
+        if self.has_pattern or self.has_relief:
+            self.per_tile = on_device(mi.Float, tiles.per_tile)
+        if self.has_pattern:
+            self.pattern_at = on_device(mi.UInt, tiles.pattern_at)
+            self.patterns = on_device(mi.Float, tiles.patterns)
+            self.second = on_device(mi.Float, tiles.second)
+        if self.has_relief:
+            self.relief_at = on_device(mi.UInt, tiles.relief_at)
+            self.slopes = on_device(mi.Float, tiles.slopes)
 
     def _upload_glass(self, stage: Stage):
         """Lay out the glass of meshes: sheets with a scene of their own, and bodies' surfaces."""

@@ -6,6 +6,7 @@ integrated here in another manner than the engine samples or tabulates it.
 """
 
 import functools
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -13,6 +14,7 @@ import pytest
 from previz.physics.bands import band_means
 from previz.physics.materials import MATERIALS
 from previz.stage.records import SMOOTH, Surface
+from previz.stage.shapes import RECTANGLE_UV
 from previz.stage.surfaces import library_surface
 
 pytestmark = pytest.mark.engine
@@ -109,7 +111,7 @@ def furnace(tiny, surfaces, most, others=OTHER_LAMPS):
     centres = [((i % side - side / 2) * 0.3, (i // side - side / 2) * 0.3, 0.0)
                for i in range(len(surfaces))]
     stage = tiny.stage(
-        *(tiny.patch(0.2, 0.2, centre, (0, 0, 1), each.name, each.name)
+        *(replace(tiny.patch(0.2, 0.2, centre, (0, 0, 1), each.name, each.name), uv=0.2 * RECTANGLE_UV)
           for centre, each in zip(centres, surfaces, strict=True)),
         emitters=[inwards, *shut_out], surfaces=surfaces)
     angles = np.radians(ANGLES_DEG)

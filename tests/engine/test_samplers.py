@@ -4,12 +4,14 @@ Chi-square tests by the renderer library's own test bench (`chi2`): a histogram 
 directions against the integral of the pdf over each cell.
 """
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from previz.physics.daylight import sky_dome
 from previz.stage import shapes
-from previz.stage.records import Guide, Sky
+from previz.stage.records import Guide, Relief, Sky
 
 pytestmark = pytest.mark.engine
 
@@ -67,6 +69,48 @@ def test_surface_lobes(engine, tiny, lobes, tilt):
         return vertex().sample(numbers.x, mi.Point2f(numbers.y, numbers.z))
 
     judge(engine, sample, lambda towards: vertex().evaluate(towards)[1])
+
+
+COATS = {
+    "brushed": {"gloss": 1.0, "roughness": 0.15, "f0": 0.6, "across": 0.5},
+    "velvet": {"gloss": 1.0, "f0": 0.5, "fuzz": 0.3},
+    "leaning": {"gloss": 1.0, "roughness": 0.3, "f0": 0.6},
+    "leaning, brushed": {"gloss": 0.8, "roughness": 0.2, "f0": 0.6, "across": 0.5},
+}
+
+
+@pytest.mark.parametrize("tilt", [20, 70])
+@pytest.mark.parametrize("coat", COATS)
+def test_coats(engine, tiny, coat, tilt):
+    """So it does of a gloss of two widths, of fibres, and on a relief, where nothing is under the horizon."""
+    mi, dr = engine
+    from previz.engine.shading import Vertex
+
+    lobes = dict(COATS[coat])
+    more = {key: lobes.pop(key) for key in ("across", "fuzz") if key in lobes}
+    relief = Relief(np.zeros((2, 2, 2)), (1.0, 1.0)) if coat.startswith("leaning") else None
+    surface = replace(tiny.surface(**lobes), relief=relief, **more)
+    stage = tiny.stage(tiny.patch(1, 1, (0, 0, 0), UP), emitters=[tiny.disc_lamp(1, (0, 0, 5))],
+                       surfaces=[surface])
+    buffers = tiny.open_stage(stage, 1)
+    angle = np.radians(tilt)
+    view = opaque(engine, (np.sin(angle) * 0.6, np.sin(angle) * 0.8, np.cos(angle)))
+    normal = vector(mi, np.array([0.3, 0.1, 1.0]) / np.sqrt(1.1) if relief else UP)
+    level = vector(mi, UP)
+    tangents = vector(mi, (1, 0, 0)), vector(mi, (0, 1, 0)), mi.Bool(True)
+
+    def vertex():
+        return Vertex(buffers, mi.UInt(0), normal, level, view, mi.Point2f(0), mi.Bool(True),
+                      level=level, tangents=tangents)
+
+    def over(towards):
+        return (dr.dot(towards, level) > 0) & (dr.dot(towards, normal) > 0)
+
+    def sample(numbers):
+        towards = vertex().sample(numbers.x, mi.Point2f(numbers.y, numbers.z))
+        return towards, dr.select(over(towards), mi.Float(1), 0)
+
+    judge(engine, sample, lambda towards: dr.select(over(towards), vertex().evaluate(towards)[1], 0), ires=32)
 
 
 @pytest.mark.parametrize("place", ["outside", "within the ball", "close to the window"])
