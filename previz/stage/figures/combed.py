@@ -22,7 +22,7 @@ def above_eyes(skull, out):
     return (skull.at(out)[..., 2] - skull.eye_height) / skull.height
 
 
-def shell(skull, height, *, edge=(7e-3, 22e-3), columns=72, rows=40):
+def shell(skull, height, *, edge=(14e-3, 46e-3), columns=72, rows=40):
     """Return a surface over the scalp that ends inside the hairline, under the skin.
 
     Parameters
@@ -76,7 +76,7 @@ def crop(person):
     path = skull.at(out, -0.6e-3)[:, None] + (length[:, None, None] * step) * away[:, None]
     # Each lies down a little more towards its tip.
     path = path + (0.18 * length)[:, None, None] * step**2 * (lie - out)[:, None]
-    width = 1.0e-4 + 0.6e-4 * scatter(len(out), 27)
+    width = 1.1e-4 + 0.7e-4 * scatter(len(out), 27)
     made, places = locks(path, np.broadcast_to(out[:, None], path.shape), width, 28, tip=0.35, root=1.0)
     return None, made, places
 
@@ -99,7 +99,7 @@ def short(person):
     man = who.sex == "male"
     depth = _short_depth(skull, who)
 
-    def flow(out, ahead, _):
+    def flow(out, ahead, *_):
         going = tangent(_short_flow(out, who) + ruffled(out, 0.10, 0.7 * who.parting), out)
         return going if ahead is None else unit(going) + 0.5 * tangent(ahead, out)
 
@@ -118,12 +118,12 @@ def short(person):
     rim = 0.010 + who.fringe + inside * (1.1 if man else 1.4)
     length = np.where((above < 0.35) | (who.fringe > 0), np.minimum(length, rim), length)
     guides = march(skull, start, length, flow, lift, 7, ears=False)
-    out = roots(skull, 7600, 41)
+    out = roots(skull, 8600, 41)
     paths, outward = follow(skull, guides, out, 44, points=6, clump=0.72, shorter=0.35, ears=False,
                             stray=0.05, away=4e-3 if man else 6e-3)
-    width = (1.7e-4 + 1.7e-4 * scatter(len(out), 51)) * (0.55 + 0.45 * smooth_step(above_eyes(skull, out), -0.3, 0.3))
+    width = (1.5e-4 + 1.5e-4 * scatter(len(out), 51)) * (0.45 + 0.55 * smooth_step(above_eyes(skull, out), -0.2, 0.45))
     pieces = [locks(paths, outward, width, 52), fringe_of_down(skull, guides, 55)]
-    under = shell(skull, lambda out: 0.38 * depth(out), edge=(9e-3, 26e-3))
+    under = shell(skull, lambda out: 0.34 * depth(out))
     made, places = together(pieces)
     return under, made, places
 
@@ -186,7 +186,7 @@ class _Drawn:
         """Return the strands over the skull, and the shell under them."""
         skull, pole = self.skull, self.pole
 
-        def flow(out, _, gone):
+        def flow(out, *_):
             return tangent(pole + 0.0 * out, out)
 
         def lift(out, gone):
@@ -203,7 +203,7 @@ class _Drawn:
         width = 2.2e-4 + 2.0e-4 * scatter(len(out), 80)
         own = locks(paths, outward, width, 81, roll=1.7)
         return [own, fringe_of_down(skull, guides, 85)], shell(
-            skull, lambda out: 0.55 * self.depth(out), edge=(5e-3, 18e-3))
+            skull, lambda out: 0.40 * self.depth(out))
 
 
 def bun(person):

@@ -65,7 +65,8 @@ def march(skull, root, lengths, flow, lift, points, *, hang=False, ears=True):
     lengths : float array, shape (guides,)
         [m]
     flow : callable
-        (unit vectors outward, direction so far or None, path so far [m]) -> directions to go on in.
+        (unit vectors outward, direction so far or None, path so far [m], whether off the head) ->
+        directions to go on in.
     lift : callable
         (unit vectors outward, path so far [m]) -> least height over the skin. [m]
     hang : bool
@@ -74,16 +75,18 @@ def march(skull, root, lengths, flow, lift, points, *, hang=False, ears=True):
         Whether it runs over the ears, or through where they are.
     """
     far, gone, ahead = lengths / (points - 1), np.zeros(len(root)), None
+    free = np.zeros(len(root), bool)
     here, out = skull.at(root), root
     paths = [here]
     for _ in range(points - 1):
-        ahead = unit(flow(out, ahead, gone))
+        ahead = unit(flow(out, ahead, gone, free))
         gone = gone + far
         aim = here + ahead * far[:, None]
         out = unit(aim - skull.centre)
         height = skull.reach(out, ears=ears) + lift(out, gone)
         if hang:
-            height = np.maximum(np.linalg.norm(aim - skull.centre, axis=-1), height)
+            own = np.linalg.norm(aim - skull.centre, axis=-1)
+            free, height = own > height, np.maximum(own, height)
         there = skull.centre + out * height[:, None]
         ahead, here = there - here, there
         paths.append(here)

@@ -34,17 +34,19 @@ def _hung(person, down, cut, *, strands, points, turned_in, uneven):
     depth = 9e-3
 
     def flowing(down, ends):
-        def flow(out, ahead, gone):
+        def flow(out, ahead, gone, free):
             going = _parted(out, parting, down) + ruffled(out, 0.05)
             if ends is not None:
                 near = smooth_step(gone / ends, 0.80, 1.0)
-                level = out - out @ down[:, None] * down
+                level = out - (out @ down)[:, None] * down
                 going = going - (turned_in * near)[:, None] * unit(level)
-            return going if ahead is None else unit(going) + 0.9 * ahead
+            if ahead is None:
+                return going
+            return np.where(free[:, None], unit(going) + 0.35 * ahead, unit(going) + 0.35 * ahead)
         return flow
 
     def lift(out, gone):
-        return depth * (1 - np.exp(-gone / 0.030)) + 2.5e-3 * smooth_step(gone, 0.02, 0.06)
+        return depth * (1 - np.exp(-gone / 0.012))
 
     start = roots(skull, 620, 201, fade=6e-3)
     reach = np.full(len(start), 0.46)
@@ -64,23 +66,27 @@ def _hung(person, down, cut, *, strands, points, turned_in, uneven):
     width = 2.3e-4 + 2.3e-4 * scatter(len(out), 224)
     pieces = [locks(paths, outward, width, 225, roll=2.4), fringe_of_down(skull, guides, 228, count=1400)]
     made, places = together(pieces)
-    return shell(skull, lambda out: 0.0 * out[..., 0] + 4.5e-3, edge=(4e-3, 16e-3)), made, places
+    return None, made, places
 
 
 def _parted(out, parting, down):
-    """Return where hanging hair goes: aside from the parting, backwards off the face, and down."""
-    x, y, z = np.moveaxis(out, -1, 0)
-    top = smooth_step(z, 0.25, 0.85)
-    behind = smooth_step(x, -0.05, -0.55)
+    """Return where hanging hair goes: aside from the parting and down the skull, off the face, then down."""
+    x, y, _ = np.moveaxis(out, -1, 0)
+    high = -(out @ down)
+    top = smooth_step(high, 0.45, 0.95)
+    behind = smooth_step(x, -0.05, -0.50)
     line = 0.24 * parting * smooth_step(x, -0.6, 0.3)
-    aside = np.tanh((y - line) / 0.045)
+    aside = np.tanh((y - line) / 0.04) * (1 - 0.85 * behind)
     side = np.where(y >= 0, 1.0, -1.0)
     # Below the brows it keeps out of the face.
-    face = smooth_step(x, 0.30, 0.62) * smooth_step(z, 0.45, 0.05)
-    off = np.stack([-0.30 * top - 0.9 * face - 0.55 * behind * top,
-                    aside * top * (1 - 0.6 * behind) + 1.0 * side * face,
-                    0.05 * top], axis=-1)
-    return off + (0.25 + 0.95 * (1 - top))[..., None] * down
+    face = smooth_step(x, 0.30, 0.62) * smooth_step(out[..., 2], 0.55, 0.10)
+    front = smooth_step(x, 0.35, 0.72)
+    push = np.stack([-0.35 * top - 0.8 * np.maximum(face, front) - 0.6 * top * behind,
+                     aside * np.maximum(0.9 * top, 1.3 * front) + 0.9 * side * face, 0.0 * x], axis=-1)
+    # Where the skull holds it up it slides down; below it falls.
+    slide = unit(tangent(down + push, out))
+    held = smooth_step(high, -0.05, 0.30)[..., None]
+    return held * slide + (1 - held) * (down + 0.8 * face[..., None] * push)
 
 
 def curls(person):
@@ -88,7 +94,7 @@ def curls(person):
     skull = scalp(person)
     man = PEOPLE[person].sex == "male"
 
-    def flow(out, ahead, gone):
+    def flow(out, ahead, gone, _):
         bend = smooth_step(gone, 0.004, 0.030)[:, None]
         going = (1 - 0.75 * bend) * out + bend * (tangent(0.9 * _UPRIGHT, out)) + ruffled(out, 0.30)
         return going if ahead is None else unit(going) + 0.6 * ahead
@@ -110,7 +116,7 @@ def curls(person):
     width = 1.5e-4 + 1.5e-4 * scatter(len(out), 325)
     pieces = [locks(paths, outward, width, 326, roll=3.0, tip=0.3)]
     made, places = together(pieces)
-    return shell(skull, lambda out: 0.0 * out[..., 0] + (5e-3 if man else 8e-3), edge=(7e-3, 24e-3)), made, places
+    return shell(skull, lambda out: 0.0 * out[..., 0] + (5e-3 if man else 8e-3)), made, places
 
 
 def _wound(paths, outward, lock, skull):

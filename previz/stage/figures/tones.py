@@ -62,7 +62,7 @@ def strand_colour(colour):
     return skins.hair_reflectance(DARK_OF_GREY if colour == "grey" else colour)
 
 
-SCALP_HAIR = 0.62
+SCALP_HAIR = 0.74
 """Share of the scalp's albedo, deep inside the hairline, that is that of roots in the skin.
 Common practice, no source. [1]"""
 
