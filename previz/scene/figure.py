@@ -18,6 +18,7 @@ SITTING = ("seated", "leaning")
 SKINS = ("very light", "light", "medium", "tan", "brown", "dark")
 SHEENS = ("powdered", "natural", "shiny", "sweating")
 HAIR = ("none", "short", "crop", "curls", "bob", "long", "tied", "bun")
+BEARDS = ("none", "stubble", "short", "full", "moustache")
 HAIR_COLOURS = ("black", "brown", "fair", "grey", "red", "white")
 
 ANCHORS = (
@@ -165,6 +166,7 @@ class Figure(Item):
     )
     hair: str = choice(HAIR, "How the hair is worn.", "short", example="short")
     hair_colour: str = choice(HAIR_COLOURS, "Colour of the hair.", "brown")
+    beard: str = choice(BEARDS, "What grows on the lower face.", "none", example="short")
     clothing: Surface = surface_field(
         "What they wear.", "grey cloth", example="wool", source=COMMON_PRACTICE
     )

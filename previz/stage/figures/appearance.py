@@ -62,6 +62,8 @@ def surfaces_of(figure: Figure) -> dict[str, Surface]:
         "hair": Surface(f"hair, {colour}", SHELL * hair, 0 * ONES, 0 * ONES),
         "strands": Surface(f"strands, {colour}", strand, _through_strands(strand), hair_f0, 1.0,
                            HAIR_ROUGHNESS, pattern=strand_tones(colour), across=HAIR_ACROSS),
+        "beard": Surface(f"beard, {colour}", strand, _through_strands(strand), hair_f0, 1.0,
+                         HAIR_ROUGHNESS, pattern=strand_tones(colour), across=HAIR_ACROSS),
         # Brows are darker than the hair of the head (common practice, no source).
         "brows": Surface(f"brows, {colour}", 0.65 * hair, 0 * ONES, 0 * ONES),
         "lashes": _plain("lashes", 0.03),

@@ -15,6 +15,7 @@ import numpy as np
 from previz.scene.figure import HEAD_TILT, HEAD_TURN, SEAT_LIMITS, STATURE_LIMITS, TABLE_LIMITS
 from previz.scene.joints import JOINT_RANGES
 from previz.stage.figures import anchors as figure_anchors
+from previz.stage.figures.beard import BEARDS, beard
 from previz.stage.figures.body import Body, settle
 from previz.stage.figures.data import body_data
 from previz.stage.figures.dress import cloth_part, garments, suit
@@ -30,7 +31,7 @@ from previz.stage.figures.brows import brows, lashes
 
 PARTS = (
     "skin", "scalp", "lips", "eye white", "iris", "pupil", "cornea", "brows", "lashes", "hair",
-    "strands", "teeth", "upper clothes", "lower clothes", "shoes",
+    "strands", "beard", "teeth", "upper clothes", "lower clothes", "shoes",
 )
 """Names of the parts a figure can have; each appears once at most."""
 
@@ -65,6 +66,8 @@ class FigureSpec:
         Over the floor; None for what fits the figure. [m]
     hair : str or None
         One of `STYLES`; None for the person's own.
+    beard : str
+        One of `BEARDS`.
     joints : dict of float
         Joint of `JOINT_RANGES` -> angle that replaces the pose's own. [deg]
     smile, blink, jaw_open : float
@@ -82,6 +85,7 @@ class FigureSpec:
     seat_height: float | None = None
     table_height: float | None = None
     hair: str | None = None
+    beard: str = "none"
     joints: dict[str, float] = field(default_factory=dict, hash=False)
     smile: float = 0.0
     blink: float = 0.0
@@ -176,6 +180,7 @@ def check_spec(spec):
     one_of("pose", spec.pose, STANCES)
     if spec.hair is not None:
         one_of("hair", spec.hair, STYLES)
+    one_of("beard", spec.beard, BEARDS)
     for name, limits in (("stature", STATURE_LIMITS), ("seat_height", SEAT_LIMITS),
                          ("table_height", TABLE_LIMITS)):
         if getattr(spec, name) is not None:
@@ -300,6 +305,12 @@ def _surfaces(spec, body: Body):
         if worn.shell is not None:
             parts["hair"] = body.with_head(worn.shell)
         parts["strands"] = (*body.with_head(worn.strands), worn.places)
+    grown = beard(spec.person, spec.beard)
+    if grown is not None:
+        # It goes with the skin that it grows from, which the face and the neck move.
+        turn_of_head, resting = body.posed.turn_of("head"), head_shape(spec.person).points
+        steps = (head - scale * body.posed.carry("head", resting)) @ turn_of_head / scale
+        parts["beard"] = (*body.with_head(grown.moved(steps)), grown.places)
     if spec.jaw_open > 0.02 or spec.smile > 0.3:
         rows, mouth = compact(np.concatenate([data.quads["teeth"], data.quads["tongue"]]))
         inside = posed(rows)
