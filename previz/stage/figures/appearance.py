@@ -36,6 +36,13 @@ scattering from human hair fibers", ACM TOG 22(3), 2003, table 1 (from memory).
 HAIR_ACROSS = 0.55
 """Roughness of it across a hair, which is round: light is thrown to all sides. [1]"""
 
+HAIR_GLOSS = 0.7
+"""Share of hair that carries its shine; the rest is worn, or in the shade of other scales.
+Common practice, no source. [1]"""
+
+BROWS = 0.65
+"""Albedo of brows over that of the hair of the head. Common practice, no source. [1]"""
+
 SHELL = 0.45
 """Albedo of the shell over that of hair: it lies in the shade of strands, whose gaps it closes.
 Common practice, no source. [1]"""
@@ -60,12 +67,12 @@ def surfaces_of(figure: Figure) -> dict[str, Surface]:
         "lips": Surface(f"lips, {step}, {sheen}", _lips(skin), 0 * ONES, skin_f0 * ONES, share,
                         min(LIPS_ROUGHNESS, roughness), subsurface=1.0),
         "hair": Surface(f"hair, {colour}", SHELL * hair, 0 * ONES, 0 * ONES),
-        "strands": Surface(f"strands, {colour}", strand, _through_strands(strand), hair_f0, 1.0,
+        "strands": Surface(f"strands, {colour}", strand, _through_strands(strand), hair_f0, HAIR_GLOSS,
                            HAIR_ROUGHNESS, pattern=strand_tones(colour), across=HAIR_ACROSS),
-        "beard": Surface(f"beard, {colour}", strand, _through_strands(strand), hair_f0, 1.0,
+        "beard": Surface(f"beard, {colour}", strand, _through_strands(strand), hair_f0, HAIR_GLOSS,
                          HAIR_ROUGHNESS, pattern=strand_tones(colour), across=HAIR_ACROSS),
-        # Brows are darker than the hair of the head (common practice, no source).
-        "brows": Surface(f"brows, {colour}", 0.65 * hair, 0 * ONES, 0 * ONES),
+        "brows": Surface(f"brows, {colour}", BROWS * strand, _through_strands(BROWS * strand), hair_f0,
+                         0.5 * HAIR_GLOSS, HAIR_ROUGHNESS, pattern=strand_tones(colour), across=HAIR_ACROSS),
         "lashes": _plain("lashes", 0.03),
         "eye white": _wet("eye white", _eye_white()),
         "iris": _wet("iris", _iris()),

@@ -39,8 +39,8 @@ class _Kind:
 
 
 _KINDS = {
-    "stubble": _Kind(9000, 2, 1.5e-3, 1.8e-3, 1.5e-3, 0.65e-4, 0.75),
-    "short": _Kind(8500, 4, 7e-3, 11e-3, 8e-3, 1.0e-4, 0.55, 0.35),
+    "stubble": _Kind(12_000, 2, 2.2e-3, 2.5e-3, 2.2e-3, 0.95e-4, 0.75),
+    "short": _Kind(9000, 4, 7e-3, 11e-3, 8e-3, 1.0e-4, 0.55, 0.35),
     "full": _Kind(7500, 6, 17e-3, 42e-3, 13e-3, 1.4e-4, 0.42, 0.55),
     "moustache": _Kind(1700, 4, 0.0, 0.0, 12e-3, 1.1e-4, 0.55, 0.40, whole=False),
 }
@@ -86,14 +86,14 @@ def beard(person, style):
     if style == "none":
         return None
     kind, face = _KINDS[style], _LowerFace(person)
-    quad, shares, rows = face.roots(kind)
+    rows, shares = face.roots(kind)
     points, normals = head_shape(person).points, head_shape(person).normals
     root = np.einsum("ij,ijk->ik", shares, points[rows])
     out = unit(np.einsum("ij,ijk->ik", shares, normals[rows]))
     lip, chin = face.lip_share(root), face.chin_share(root)
     long = np.where(lip > 0.5, kind.lip, kind.cheek + (kind.chin - kind.cheek) * chin)
     count = len(root)
-    long = long * (0.65 + 0.5 * scatter(count, 611)) * (0.35 + 0.65 * face.density(root, kind))
+    long = long * (0.65 + 0.5 * scatter(count, 611)) * (0.45 + 0.55 * face.density(root, kind))
     paths = _grown(root, out, face.lie(root, out, lip), long, kind)
     if kind.clump:
         paths = _in_locks(paths, kind.clump)
@@ -194,22 +194,22 @@ class _LowerFace:
         return np.exp(-near**2)
 
     def roots(self, kind):
-        """Return the quads, the shares of their corners and the corners of all roots."""
+        """Return the vertices that each root lies between, and its share of each, shape (hairs, 4)."""
         points, quads = self.shape.points, self.skin.finer.quads[~self.skin.lip]
         middle = points[quads].mean(axis=1)
         near = np.flatnonzero((middle[:, 2] < self.nose[2] + 0.35 * self.size) & (middle[:, 0] > self.ear - 0.02))
         quads = quads[near]
         corners = points[quads]
         area = np.linalg.norm(np.cross(corners[:, 2] - corners[:, 0], corners[:, 3] - corners[:, 1]), axis=1)
-        weight = area * self.density(middle[near], kind)
+        # The upper lip is the densest.
+        weight = area * self.density(middle[near], kind) * (1 + 1.2 * self.lip_share(middle[near]))
         total = np.cumsum(weight)
         # Even steps through the summed area, so that hairs lie about evenly.
         place = (np.arange(kind.hairs) + scatter(kind.hairs, 601)) / kind.hairs * total[-1]
         quad = np.minimum(np.searchsorted(total, place), len(quads) - 1)
         u, v = scatter(kind.hairs, 602), scatter(kind.hairs, 603)
         shares = np.stack([(1 - u) * (1 - v), u * (1 - v), u * v, (1 - u) * v], axis=1)
-        # A hash of the number spreads neighbours over the tones of strands.
-        return quad, shares, quads[quad]
+        return quads[quad], shares
 
     def lie(self, points, out, lip):
         """Return how hairs lie: down the cheeks and forward to the chin, aside over the lip."""

@@ -11,7 +11,7 @@ from previz.stage.figures.data import body_data
 from previz.stage.figures.eyes import clear_lids
 from previz.stage.figures.mesh import edges_of, joined, unit
 from previz.stage.figures.skin import surface_at
-from previz.stage.figures.strands import ribbons, scatter
+from previz.stage.figures.strands import ribbons, scatter, strand_places
 
 
 @dataclass(frozen=True)
@@ -37,36 +37,46 @@ class Brow:
 
 
 def brows(eyes, shape, brow):
-    """Return both eyebrows as strands on the resting head.
+    """Return both eyebrows as strands on the resting head: vertices, triangles, normals, texture corners.
 
     `eyes` are the centres and radii of the eyeballs, shape (2, 4) [m], `shape` the `HeadShape`.
     """
-    parts, count = [], brow.hairs
+    parts, places, count, knots = [], [], round(brow.hairs * _FINE), 4
     for number, centre in enumerate(eyes):
         sign, salt = (1 if number == 0 else -1), 11 + number
-        place = scatter(count, salt) ** 0.9
-        across = scatter(count, salt + 20) + scatter(count, salt + 30) - 1.0
+        place = scatter(count, salt) ** 0.85
+        # Towards its edges a brow thins out; the lower edge is the firmer one.
+        across = scatter(count, salt + 20) + scatter(count, salt + 30) + 0.5 * scatter(count, salt + 50) - 1.25
+        across = np.where(across < 0, 0.9, 1.15) * across
         wide = abs(centre[1])
-        thick = 0.62 * brow.thickness * np.clip(1.15 - 0.85 * place, 0.2, 1)
-        thick *= np.clip(0.45 + 4 * place, 0, 1)
+        thick = 0.66 * brow.thickness * np.clip(1.15 - 0.90 * place, 0.16, 1)
+        thick *= np.clip(0.55 + 4 * place, 0, 1)
         arch = brow.arch * np.sin(np.pi * np.clip(0.02 + 0.80 * place, 0, 1)) ** 1.2
         drop = 0.0065 * np.clip(place - 0.62, 0, 1) ** 1.3 / 0.38**1.3
-        y0 = wide * (0.42 + 1.28 * place)
+        y0 = wide * (0.40 + 1.30 * place)
         z0 = centre[2] + brow.height + arch - drop + thick * across
-        # Hairs stand up near the nose and lie outwards towards the temple.
-        bearing = 62 - 85 * place**0.55 - 24 * across + 22 * (scatter(count, salt + 40) - 0.5)
+        # Hairs stand up near the nose, lie outwards towards the temple, and meet along the middle.
+        bearing = 66 - 84 * place**0.5 - 26 * across + 30 * (scatter(count, salt + 40) - 0.5)
         bearing = np.radians(bearing)[:, None]
-        length = (0.0052 + 0.0035 * scatter(count, salt + 60))[:, None]
-        step = np.linspace(0, 1, 3)
-        y = y0[:, None] + length * step * np.cos(bearing)
-        z = z0[:, None] + length * (step * np.sin(bearing) - 0.18 * step**2)
+        length = (0.0046 + 0.0040 * scatter(count, salt + 60)) * (1 - 0.35 * place)
+        length = (length * np.clip(0.5 + 5 * place, 0, 1))[:, None]
+        step = np.linspace(0, 1, knots)
+        y = y0[:, None] + length * step * np.cos(bearing) + 0.16 * length * step**2
+        z = z0[:, None] + length * (step * np.sin(bearing) - 0.22 * step**2)
         points, normals = surface_at(shape, sign * y, z)
-        lift = np.tile(1.0e-4 + 5.5e-4 * np.sin(np.pi * 0.8 * step), count)
-        paths = (points + normals * lift[:, None]).reshape(count, 3, 3)
-        width = 0.65e-4 + 0.55e-4 * scatter(count, salt + 80)
-        roll = 0.9 * (scatter(count, salt + 100) - 0.5)
-        parts.append(ribbons(paths, normals.reshape(count, 3, 3), width, roll=roll, tip=0.25))
-    return joined(parts)
+        # They leave the skin by half a millimetre, some by twice that, and come back to it.
+        over = (0.5 + 0.9 * scatter(count, salt + 70) ** 2)[:, None] * 6.5e-4
+        lift = -1.0e-4 * (step == 0) + over * np.sin(np.pi * 0.80 * step)
+        paths = (points + normals * lift.reshape(-1, 1)).reshape(count, knots, 3)
+        width = (0.38e-4 + 0.42e-4 * scatter(count, salt + 80)) * (1 - 0.25 * place)
+        roll = 1.6 * (scatter(count, salt + 100) - 0.5)
+        parts.append(ribbons(paths, normals.reshape(count, knots, 3), width, roll=roll, tip=0.15))
+        places.append(strand_places(count, knots, salt + 110))
+    return *joined(parts), np.concatenate(places)
+
+
+_FINE = 1.9
+"""Strands over the hairs that a `Brow` counts, each the finer for it. [1]"""
 
 
 @cache
@@ -133,24 +143,34 @@ def lashes(points, eyes):
         ends = np.linalg.norm(card - ball.centre, axis=2).mean(axis=0)
         card = card if ends[0] < ends[-1] else card[:, ::-1]
         upper = card[:, -1, 2].mean() > card[:, 0, 2].mean()
-        count = 110 if upper else 56
-        place = (np.arange(count) + 0.8 * scatter(count, 300 + number)) / (count + 1)
-        place = (0.03 + 0.94 * place) * (len(card) - 1)
-        low = place.astype(int)
+        count = 160 if upper else 84
+        # Neighbours stand together in tufts.
+        tuft = np.floor(np.arange(count) / 3.5)
+        own = (np.arange(count) + 0.7 * scatter(count, 300 + number) + 0.15 * tuft) / (count * 1.05)
+        place = (0.02 + 0.96 * own) * (len(card) - 1)
+        low = np.minimum(place.astype(int), len(card) - 2)
         part = (place - low)[:, None, None]
-        paths = card[low] * (1 - part) + card[np.minimum(low + 1, len(card) - 1)] * part
-        # Neighbours lean together in small tufts and differ in length.
-        reach = (0.7 if upper else 0.45) + 0.38 * scatter(count, 320 + number)
-        lean = 0.9e-3 * (scatter(count, 340 + number) - 0.5)
-        step = np.linspace(0, 1, paths.shape[1])[None, :, None]
-        root = paths[:, :1]
-        paths = root + (paths - root) * reach[:, None, None]
+        shown = card[low] * (1 - part) + card[low + 1] * part
+        # The first step of the card runs under the lid's edge, the second out from it.
+        root, ahead = shown[:, 1], unit(shown[:, 2] - shown[:, 1])
+        # The longest stand over the outer half of the upper lid.
+        long = (7.2e-3 if upper else 4.2e-3) * (0.72 + 0.45 * scatter(count, 320 + number))
+        long = long * (0.62 + 0.38 * np.sin(np.pi * np.clip(own, 0.02, 0.98)) ** 0.6)
         along = unit(card[-1, 0] - card[0, 0])
-        paths = paths + step * lean[:, None, None] * along
+        lean = 0.75 * (scatter(int(tuft[-1]) + 1, 340 + number)[tuft.astype(int)] - 0.5)
+        lean = lean * 0.6 + 0.25 * (scatter(count, 345 + number) - 0.5)
+        # They leave the lid forwards and curve away from the eye's opening.
+        forwards = unit(root - ball.centre)
+        upwards = unit(np.cross(np.broadcast_to(along, forwards.shape), forwards))
+        upwards = upwards * np.sign(np.sum(upwards * ahead, axis=1, keepdims=True))
+        step = np.linspace(0, 1, 5)[None, :, None]
+        start = unit(ahead + (0.10 if upper else 0.30) * forwards + 0.6 * lean[:, None] * along)
+        curl = 0.42 * upwards if upper else 0.18 * (upwards + forwards)
+        paths = root[:, None] + long[:, None, None] * (start[:, None] * step + curl[:, None] * step**2)
         flat = paths.reshape(-1, 3)
-        paths = clear_lids(flat, unit(flat - ball.centre), eyes, 0.5e-3).reshape(paths.shape)
-        across = np.broadcast_to(unit(paths[:, -1:] - ball.centre), paths.shape)
-        width = np.full(count, 1.05e-4 if upper else 0.6e-4)
-        roll = 1.2 * (scatter(count, 360 + number) - 0.5)
+        paths = clear_lids(flat, unit(flat - ball.centre), eyes, 0.4e-3).reshape(paths.shape)
+        across = np.broadcast_to(upwards[:, None], paths.shape)
+        width = (0.62e-4 if upper else 0.42e-4) * (0.8 + 0.4 * scatter(count, 350 + number))
+        roll = 2.4 * (scatter(count, 360 + number) - 0.5)
         parts.append(ribbons(paths, across, width, roll=roll, tip=0.12))
     return joined(parts)

@@ -304,13 +304,13 @@ def _surfaces(spec, body: Body):
     if worn is not None:
         if worn.shell is not None:
             parts["hair"] = body.with_head(worn.shell)
-        parts["strands"] = (*body.with_head(worn.strands), worn.places)
+        parts["strands"] = body.with_head((*worn.strands, worn.places))
     grown = beard(spec.person, spec.beard)
     if grown is not None:
         # It goes with the skin that it grows from, which the face and the neck move.
         turn_of_head, resting = body.posed.turn_of("head"), head_shape(spec.person).points
         steps = (head - scale * body.posed.carry("head", resting)) @ turn_of_head / scale
-        parts["beard"] = (*body.with_head(grown.moved(steps)), grown.places)
+        parts["beard"] = body.with_head((*grown.moved(steps), grown.places))
     if spec.jaw_open > 0.02 or spec.smile > 0.3:
         rows, mouth = compact(np.concatenate([data.quads["teeth"], data.quads["tongue"]]))
         inside = posed(rows)

@@ -123,9 +123,8 @@ def short(person):
                             stray=0.05, away=4e-3 if man else 6e-3)
     width = (1.5e-4 + 1.5e-4 * scatter(len(out), 51)) * (0.45 + 0.55 * smooth_step(above_eyes(skull, out), -0.2, 0.45))
     pieces = [locks(paths, outward, width, 52), fringe_of_down(skull, guides, 55)]
-    under = shell(skull, lambda out: 0.34 * depth(out))
     made, places = together(pieces)
-    return under, made, places
+    return None, made, places
 
 
 def _short_depth(skull, who):

@@ -45,8 +45,8 @@ def strand_tones(colour):
     along = ROOT + (TIP - ROOT) * smooth_step(np.linspace(0, 1, _ALONG), 0.0, 0.8)
     factor = own[:, None] * along
     factor = factor / factor.mean()
-    white = np.argsort(scatter(TONES, 404)) < round(white_share(colour) * TONES)
-    factor = np.where(white[:, None], 1.0, factor)
+    white = _white(white_share(colour))
+    factor = factor + (1 - factor) * white[:, None]
     tile = np.ones((TONES, _ALONG, 4))
     tile[..., 0] = white[:, None]
     tile[..., 1] = factor
@@ -55,6 +55,13 @@ def strand_tones(colour):
     tile[..., 3] = 0.9 + 0.3 * scatter(TONES, 406)[:, None]
     tile.setflags(write=False)
     return Pattern(tile, (1.0, 1.0), skins.hair_reflectance("white"))
+
+
+def _white(share):
+    """Return how white each row of strands is; the mean is the share, and some are on the way. [1]"""
+    rank = (np.argsort(np.argsort(scatter(TONES, 404))) + 0.5) / TONES
+    edge = np.clip(3.0 * min(share, 1 - share), 0.0, 0.6)
+    return np.clip((share - rank) / max(edge, 1e-3) + 0.5, 0, 1) if share > 0 else np.zeros(TONES)
 
 
 def strand_colour(colour):
