@@ -125,10 +125,8 @@ def _grown(root, out, lie, long, kind):
 def _in_locks(paths, clump, each=18):
     """Return hairs whose tips draw together in locks of about `each`."""
     first = np.arange(0, len(paths), each)
-    gap = paths[:, 0].astype(np.float32)
-    lead = gap[first]
-    far = np.sum(gap**2, axis=1)[:, None] + np.sum(lead**2, axis=1) - 2 * gap @ lead.T
-    near = first[np.argmin(far, axis=1)]
+    # Roots run through the face row by row, so neighbours in order are neighbours on it.
+    near = first[np.minimum(np.arange(len(paths)) // each, len(first) - 1)]
     step = np.linspace(0, 1, paths.shape[1])[None, :, None]
     aim = paths[near] + (paths[:, :1] - paths[near, :1]) * (1 - 0.7 * step)
     own = np.where(scatter(len(paths), 631) < 0.1, 0.2, 1.0)[:, None, None]

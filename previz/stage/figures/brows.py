@@ -60,17 +60,23 @@ def brows(eyes, shape, brow):
         bearing = np.radians(bearing)[:, None]
         length = (0.0046 + 0.0040 * scatter(count, salt + 60)) * (1 - 0.35 * place)
         length = (length * np.clip(0.5 + 5 * place, 0, 1))[:, None]
+        # The skin is looked up under both ends alone; between them a hair is over it anyway.
+        y1 = y0[:, None] + length * (np.cos(bearing) + 0.16)
+        z1 = z0[:, None] + length * (np.sin(bearing) - 0.22)
+        points, normals = surface_at(shape, sign * np.column_stack([y0, y1]), np.column_stack([z0, z1]))
+        (root, tip), (out, out_there) = (each.reshape(count, 2, 1, 3).swapaxes(0, 1)
+                                         for each in (points, normals))
         step = np.linspace(0, 1, knots)
-        y = y0[:, None] + length * step * np.cos(bearing) + 0.16 * length * step**2
-        z = z0[:, None] + length * (step * np.sin(bearing) - 0.22 * step**2)
-        points, normals = surface_at(shape, sign * y, z)
+        part = step[None, :, None]
+        points, normals = root + (tip - root) * part, unit(out + (out_there - out) * part)
+        points[..., 2] += length * 0.22 * step * (1 - step)
         # They leave the skin by half a millimetre, some by twice that, and come back to it.
         over = (0.5 + 0.9 * scatter(count, salt + 70) ** 2)[:, None] * 6.5e-4
         lift = -1.0e-4 * (step == 0) + over * np.sin(np.pi * 0.80 * step)
-        paths = (points + normals * lift.reshape(-1, 1)).reshape(count, knots, 3)
+        paths = points + normals * lift[..., None]
         width = (0.38e-4 + 0.42e-4 * scatter(count, salt + 80)) * (1 - 0.25 * place)
         roll = 1.6 * (scatter(count, salt + 100) - 0.5)
-        parts.append(ribbons(paths, normals.reshape(count, knots, 3), width, roll=roll, tip=0.15))
+        parts.append(ribbons(paths, normals, width, roll=roll, tip=0.15))
         places.append(strand_places(count, knots, salt + 110))
     return *joined(parts), np.concatenate(places)
 
@@ -170,7 +176,7 @@ def lashes(points, eyes):
         flat = paths.reshape(-1, 3)
         paths = clear_lids(flat, unit(flat - ball.centre), eyes, 0.4e-3).reshape(paths.shape)
         across = np.broadcast_to(upwards[:, None], paths.shape)
-        width = (0.62e-4 if upper else 0.42e-4) * (0.8 + 0.4 * scatter(count, 350 + number))
+        width = (0.62e-4 if upper else 0.50e-4) * (0.8 + 0.4 * scatter(count, 350 + number))
         roll = 2.4 * (scatter(count, 360 + number) - 0.5)
         parts.append(ribbons(paths, across, width, roll=roll, tip=0.12))
     return joined(parts)

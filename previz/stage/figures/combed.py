@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from previz.stage.figures.growing import follow, march, roots, ruffled, tangent
+from previz.stage.figures.growing import about, follow, march, roots, ruffled, tangent
 from previz.stage.figures.mesh import grid_quads, joined, smooth_normals, smooth_step, sound, triangles, unit
 from previz.stage.figures.people import PEOPLE
 from previz.stage.figures.scalp import direction, scalp
@@ -118,8 +118,8 @@ def short(person):
     rim = 0.010 + who.fringe + inside * (1.1 if man else 1.4)
     length = np.where((above < 0.35) | (who.fringe > 0), np.minimum(length, rim), length)
     guides = march(skull, start, length, flow, lift, 7, ears=False)
-    out = roots(skull, 8600, 41)
-    paths, outward = follow(skull, guides, out, 44, points=6, clump=0.72, shorter=0.35, ears=False,
+    out, lead = about(skull, guides, 8600, 41)
+    paths, outward = follow(skull, guides, out, lead, 44, points=6, clump=0.72, shorter=0.35, ears=False,
                             stray=0.05, away=4e-3 if man else 6e-3)
     width = (1.5e-4 + 1.5e-4 * scatter(len(out), 51)) * (0.45 + 0.55 * smooth_step(above_eyes(skull, out), -0.2, 0.45))
     pieces = [locks(paths, outward, width, 52), fringe_of_down(skull, guides, 55)]
@@ -160,9 +160,8 @@ def _short_flow(out, who):
 
 def fringe_of_down(skull, guides, salt, count=2600, points=4):
     """Return fine short hairs along the hairline, which the longer ones start behind."""
-    out = roots(skull, 3 * count, salt, fade=6e-3, over=3e-3)
-    out = out[skull.from_line(out) < 14e-3]
-    paths, outward = follow(skull, guides, out, salt + 3, points=points, clump=0.35, shorter=0.85, stray=0.10,
+    out, lead = about(skull, guides, count, salt, fade=6e-3, over=3e-3, near=14e-3)
+    paths, outward = follow(skull, guides, out, lead, salt + 3, points=points, clump=0.35, shorter=0.85, stray=0.10,
                             away=2.5e-3, level=(0.3, 0.8), ears=False)
     width = 0.7e-4 + 0.7e-4 * scatter(len(out), salt + 12)
     return locks(paths, outward, width, salt + 13, root=1.0)
@@ -196,8 +195,8 @@ class _Drawn:
         far = np.arccos(np.clip(start @ pole, -1, 1))
         length = np.maximum(far - 0.10, 0.03) * skull.reach(start)
         guides = march(skull, start, length, flow, lift, 9, ears=False)
-        out = roots(skull, 5600, 66)
-        paths, outward = follow(skull, guides, out, 70, points=8, clump=0.22, shorter=0.45, stray=0.035,
+        out, lead = about(skull, guides, 5600, 66)
+        paths, outward = follow(skull, guides, out, lead, 70, points=8, clump=0.22, shorter=0.45, stray=0.035,
                                 away=5e-3, level=(0.6, 1.06), ears=False)
         width = 2.2e-4 + 2.0e-4 * scatter(len(out), 80)
         own = locks(paths, outward, width, 81, roll=1.7)

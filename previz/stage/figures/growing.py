@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from previz.stage.figures.mesh import smooth_step, unit
-from previz.stage.figures.strands import scatter
+from previz.stage.figures.mesh import cross, smooth_step, unit
+from previz.stage.figures.strands import scatter, tangents
 
 FADE = 12e-3
 """Width over which roots thin out at the hairline. Common practice, no source. [m]"""
@@ -37,6 +37,28 @@ def roots(skull, count, salt, *, fade=FADE, over=0.0):
     out = out[out[:, 2] > -0.85]
     inside = skull.from_line(out)
     return out[smooth_step(inside, -over - 1e-9, fade) > scatter(len(out), salt + 2)]
+
+
+def about(skull, guides, count, salt, *, fade=FADE, over=0.0, near=None):
+    """Return about `count` roots round the guides, and which guide each has.
+
+    `fade` and `over` as in `roots`; with `near` only guides within so much of the hairline are used. [m]
+    """
+    chosen = np.arange(len(guides.root))
+    if near is not None:
+        chosen = chosen[skull.from_line(guides.root) < near]
+    lead = chosen[np.arange(count) % len(chosen)]
+    # A guide's strands stand in a disc that meets those of its neighbours.
+    spread = 0.85 * np.sqrt(4 * np.pi * _HAIRY / len(guides.root))
+    size = spread * np.sqrt(scatter(count, salt))
+    turn = 2 * np.pi * scatter(count, salt + 1)
+    out = guides.root[lead]
+    aside = unit(np.stack([out[:, 1], -out[:, 0], np.full(count, 1e-6)], axis=-1))
+    upward = cross(out, aside)
+    out = unit(out + (size * np.cos(turn))[:, None] * aside + (size * np.sin(turn))[:, None] * upward)
+    inside = skull.from_line(out)
+    kept = smooth_step(inside, -over - 1e-9, fade) > scatter(count, salt + 2)
+    return out[kept], lead[kept]
 
 
 @dataclass(frozen=True)
@@ -107,7 +129,7 @@ def ruffled(out, strength, salt=0.0):
         np.sin(6.7 * x + 5.3 * y + 4.0 - salt) + 0.6 * np.sin(12.3 * x - 11.1 * y + salt)], axis=-1)
 
 
-def follow(skull, guides, root, salt, *, points, clump=0.7, shorter=0.3, level=(0.35, 1.05),
+def follow(skull, guides, root, lead, salt, *, points, clump=0.7, shorter=0.3, level=(0.35, 1.05),
            stray=0.04, away=6e-3, least=0.5e-3, ears=True):
     """Return strands about guides: paths and outward directions, shape (strands, points, 3).
 
@@ -116,6 +138,8 @@ def follow(skull, guides, root, salt, *, points, clump=0.7, shorter=0.3, level=(
     skull : Scalp
     guides : Guides
     root : float array, shape (strands, 3)
+    lead : int array, shape (strands,)
+        The guide of each.
     salt : int
         Picks what is random.
     clump : float
@@ -132,25 +156,21 @@ def follow(skull, guides, root, salt, *, points, clump=0.7, shorter=0.3, level=(
         Height over the skin that none is under but at its root. [m]
     """
     count, knots = len(root), guides.paths.shape[1]
-    nearest = np.argmax(root.astype(np.float32) @ guides.root.T.astype(np.float32), axis=1)
     step = np.linspace(0, 1, points)
     end = 1 - shorter * scatter(count, salt) ** 1.5
     place = end[:, None] * step * (knots - 1)
     low = np.minimum(place.astype(int), knots - 2)
     part = (place - low)[..., None]
     outward = unit(guides.paths - skull.centre)
-    along = unit(np.gradient(guides.paths, axis=1))
-    across = unit(np.cross(along, outward))
-    row = nearest[:, None]
-
-    def read(table):
-        return table[row, low] * (1 - part) + table[row, low + 1] * part
-
-    paths = read(guides.paths)
-    aside, ahead = read(across), read(along)
-    off = skull.at(root) - guides.paths[nearest, 0]
-    sideways = np.sum(off * across[nearest, 0], axis=1)
-    forwards = np.sum(off * along[nearest, 0], axis=1)
+    along = tangents(guides.paths)
+    across = unit(cross(along, outward))
+    table = np.concatenate([guides.paths, across, along], axis=2).reshape(-1, 9)
+    first = lead[:, None] * knots + low
+    read = table[first] * (1 - part) + table[first + 1] * part
+    paths, aside, ahead = read[..., :3], read[..., 3:6], read[..., 6:]
+    off = skull.at(root) - guides.paths[lead, 0]
+    sideways = np.einsum("ij,ij->i", off, across[lead, 0])
+    forwards = np.einsum("ij,ij->i", off, along[lead, 0])
     loose = scatter(count, salt + 1) < stray
     draw = clump * (0.55 + 0.45 * scatter(count, salt + 2))
     draw = np.where(loose, -0.6 * scatter(count, salt + 3), draw)
@@ -159,7 +179,7 @@ def follow(skull, guides, root, salt, *, points, clump=0.7, shorter=0.3, level=(
     paths = paths + aside * (sideways[:, None] * apart + wander)[..., None]
     paths = paths + ahead * (forwards[:, None] * (1 - 0.5 * draw[:, None] * step))[..., None]
     gap = paths - skull.centre
-    distance = np.linalg.norm(gap, axis=-1)
+    distance = np.sqrt(np.einsum("...i,...i", gap, gap))
     out = gap / distance[..., None]
     reach = skull.reach(out, ears=ears)
     share = level[0] + (level[1] - level[0]) * np.sqrt(scatter(count, salt + 5))

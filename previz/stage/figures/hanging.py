@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 
 from previz.stage.figures.combed import fringe_of_down, locks, shell, together
-from previz.stage.figures.growing import follow, march, roots, ruffled, tangent
-from previz.stage.figures.mesh import smooth_step, unit
+from previz.stage.figures.growing import about, follow, march, roots, ruffled, tangent
+from previz.stage.figures.mesh import cross, smooth_step, unit
 from previz.stage.figures.people import PEOPLE
 from previz.stage.figures.scalp import scalp
 from previz.stage.figures.skin import head_shape
-from previz.stage.figures.strands import scatter
+from previz.stage.figures.strands import scatter, tangents
 
 _UPRIGHT = np.array([0.0, 0.0, -1.0])
 
@@ -60,8 +60,8 @@ def _hung(person, down, cut, *, strands, points, turned_in, uneven):
     whole = (first - 1 + part) / 16 * reach
     length = np.clip(np.where(under.any(axis=1), whole, reach), 0.03, None)
     guides = march(skull, start, length, flowing(down, length), lift, points + 3, hang=True)
-    out = roots(skull, strands, 211)
-    paths, outward = follow(skull, guides, out, 214, points=points, clump=0.62, shorter=0.22, stray=0.035,
+    out, lead = about(skull, guides, strands, 211)
+    paths, outward = follow(skull, guides, out, lead, 214, points=points, clump=0.62, shorter=0.22, stray=0.035,
                             away=9e-3, level=(0.35, 1.08), least=1e-3)
     width = 2.3e-4 + 2.3e-4 * scatter(len(out), 224)
     pieces = [locks(paths, outward, width, 225, roll=2.4), fringe_of_down(skull, guides, 228, count=1400)]
@@ -107,12 +107,11 @@ def curls(person):
     length = (0.022 + 0.018 * over if man else 0.040 + 0.014 * over) * (0.75 + 0.5 * scatter(len(start), 304))
     length = length * (0.45 + 0.55 * smooth_step(skull.from_line(start), 0, 16e-3))
     guides = march(skull, start, length, flow, lift, 8, hang=True, ears=False)
-    out = roots(skull, 5200, 311, fade=9e-3)
+    out, lead = about(skull, guides, 5200, 311, fade=9e-3)
     points = 13
-    paths, outward = follow(skull, guides, out, 314, points=points, clump=0.88, shorter=0.45, stray=0.10,
+    paths, outward = follow(skull, guides, out, lead, 314, points=points, clump=0.88, shorter=0.45, stray=0.10,
                             away=5e-3, level=(0.45, 1.0), ears=False)
-    nearest = np.argmax(out.astype(np.float32) @ guides.root.T.astype(np.float32), axis=1)
-    paths = _wound(paths, outward, nearest, skull)
+    paths = _wound(paths, outward, lead, skull)
     width = 1.5e-4 + 1.5e-4 * scatter(len(out), 325)
     pieces = [locks(paths, outward, width, 326, roll=3.0, tip=0.3)]
     made, places = together(pieces)
@@ -122,9 +121,9 @@ def curls(person):
 def _wound(paths, outward, lock, skull):
     """Return paths that wind about themselves, those of a lock together."""
     count, points = paths.shape[:2]
-    along = unit(np.gradient(paths, axis=1))
-    one = unit(np.cross(along, outward))
-    two = np.cross(one, along)
+    along = tangents(paths)
+    one = unit(cross(along, outward))
+    two = cross(one, along)
     gone = np.linalg.norm(np.diff(paths, axis=1), axis=2).cumsum(axis=1)
     gone = np.concatenate([np.zeros((count, 1)), gone], axis=1)
     locks_ = int(lock.max()) + 1

@@ -156,9 +156,15 @@ def smooth_step(value, low, high):
     return t * t * (3 - 2 * t)
 
 
+def cross(one, two):
+    """Return the cross products of vectors along the last axis, several times as fast as numpy's."""
+    (a, b, c), (d, e, f) = np.moveaxis(one, -1, 0), np.moveaxis(two, -1, 0)
+    return np.stack([b * f - c * e, c * d - a * f, a * e - b * d], axis=-1)
+
+
 def unit(vectors):
     """Return vectors of length 1 along the last axis; zero vectors stay zero."""
-    length = np.linalg.norm(vectors, axis=-1, keepdims=True)
+    length = np.sqrt(np.einsum("...i,...i", vectors, vectors))[..., None]
     return vectors / np.where(length > 0, length, 1.0)
 
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from previz.stage.figures.mesh import smooth_step, triangles, unit
+from previz.stage.figures.mesh import cross, smooth_step, triangles, unit
 
 TONES = 64
 """Rows of tones that strands are shared out among."""
@@ -63,9 +63,9 @@ def ribbons(paths, outward, half_width, *, roll, tip=0.25, root=1.0, rounding=0.
         Lean of all normals towards the root. [rad]
     """
     count, points = paths.shape[:2]
-    along = unit(np.gradient(paths, axis=1))
-    flat = unit(outward - np.sum(outward * along, axis=2, keepdims=True) * along)
-    across = np.cross(along, flat)
+    along = tangents(paths)
+    flat = unit(outward - np.einsum("...i,...i", outward, along)[..., None] * along)
+    across = cross(along, flat)
     c, s = np.cos(roll)[:, None, None], np.sin(roll)[:, None, None]
     side, normal = c * across + s * flat, c * flat - s * across
     share = np.linspace(0, 1, points)
@@ -77,6 +77,15 @@ def ribbons(paths, outward, half_width, *, roll, tip=0.25, root=1.0, rounding=0.
     normals = unit(np.stack([normal - lean, normal + lean], axis=2)).reshape(-1, 3)
     start = 2 * (np.arange(count)[:, None] * points + np.arange(points - 1)).ravel()
     return vertices, triangles(start[:, None] + [0, 1, 3, 2]), normals
+
+
+def tangents(paths):
+    """Return unit vectors along paths, shape as theirs: (strands, points, 3)."""
+    steps = np.diff(paths, axis=1)
+    both = np.empty_like(paths)
+    both[:, 0], both[:, -1] = steps[:, 0], steps[:, -1]
+    both[:, 1:-1] = steps[:, 1:] + steps[:, :-1]
+    return unit(both)
 
 
 def strand_places(count, points, salt):
