@@ -8,6 +8,7 @@ import numpy as np
 
 from previz.exposure.falsecolour import signed
 from previz.physics.exposure import CameraSettings
+from previz.physics.taking import Optics
 from previz.physics.viewing import ShowFile
 
 NO_LIGHT = "no light"
@@ -34,7 +35,19 @@ def settings_text(settings: CameraSettings) -> str:
     parts.append(f"{settings.white_balance:.0f} K")
     if settings.tint:
         parts.append(f"green {signed(settings.tint, 3)}")
-    return " · ".join((*parts, *look_texts(settings.over, settings.under, settings.show)))
+    return " · ".join((*parts, *look_texts(settings.over, settings.under, settings.show),
+                       *optics_texts(settings.optics)))
+
+
+def optics_texts(optics: Optics | None) -> list[str]:
+    """Return what a camera's lens and sensor do to its picture."""
+    if optics is None:
+        return []
+    shares = [f"{word} {100 * value:g} %" for word, value in (
+        ("bloom", optics.bloom), ("veiling glare", optics.veiling_glare)) if value]
+    stops = [f"{word} {value:g} stops" for word, value in (
+        ("vignette", optics.vignette), ("grain", optics.grain)) if value]
+    return shares + stops
 
 
 def look_texts(over: float | None, under: float | None, show: ShowFile | None) -> list[str]:

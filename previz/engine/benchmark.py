@@ -61,13 +61,15 @@ class Ours:
 
 
 class Plain:
-    """Mitsuba's own RGB `path` on the same stage."""
+    """Mitsuba's own RGB `path` on the same stage, without patterns, reliefs and shines that it has not."""
 
     def __init__(self, stage: Stage, camera: Camera, width: int, height: int):
         from previz.engine.plain_scene import plain_scene
 
-        self.scene = plain_scene(stage, camera, width, height, max_depth=LIMITS.max_depth,
-                                 rr_depth=LIMITS.roulette_depth)
+        none = dict.fromkeys(("pattern", "relief", "across", "fuzz", "texture_size"))
+        bare = {name: dataclasses.replace(each, **none) for name, each in stage.surfaces.items()}
+        self.scene = plain_scene(dataclasses.replace(stage, surfaces=bare), camera, width, height,
+                                 max_depth=LIMITS.max_depth, rr_depth=LIMITS.roulette_depth)
 
     def picture(self, samples: int, seed: int) -> np.ndarray:
         """Return one noisy picture, shape (rows, columns, 3)."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from previz.engine.device import first_three, read_four
 from previz.engine.jit import dr, mi
-from previz.engine.places import along_uv, leaning
+from previz.engine.places import Tile, along_uv, leaning
 
 RAY_OFFSET = 1e-4
 """Distance that a ray starts off its surface, relative to one metre plus its position. [1]"""
@@ -24,7 +24,8 @@ FLAT = 0.99999
 class Hit:
     """The surface that a ray met first, panes left aside.
 
-    `level` is its normal without relief. With uv that is read, `tangents` are as of `places.along_uv`.
+    `level` is its normal without relief. With uv that is read, `tangents` are as of `places.along_uv`, and
+    `tile` where its pattern is read.
     """
 
     def __init__(self, buffers, ray, active):
@@ -77,9 +78,12 @@ class Hit:
         if buffers.has_relief or buffers.has_across:
             self.tangents = along_uv((p1 - p0, p2 - p0), (mi.Vector2f(v1.w - v0.w, s1.w - s0.w),
                                                           mi.Vector2f(v2.w - v0.w, s2.w - s0.w)))
+        self.tile = None
+        if buffers.has_pattern or buffers.has_relief:
+            self.tile = Tile(buffers.tile_at, buffers.tile_stride, self.surface, self.uv, self.valid)
         if buffers.has_relief:
-            self.normal = leaning(buffers, self.surface, self.uv, self.tangents, self.level, view, facing < 0,
-                                  self.valid)
+            self.normal = leaning(buffers, self.tile, self.surface, self.uv, self.tangents, self.level, view,
+                                  facing < 0, self.valid)
         self.emitter = dr.gather(mi.UInt, buffers.face_emitter, self.face, self.valid)
 
     def _round(self, corners):

@@ -15,14 +15,18 @@ LEAST_AREA = 1e-12
 
 
 class Tile:
-    """The four texels round a place of a repeated tile: their columns and rows, and weights."""
+    """The four texels round a place of a repeated tile: their columns and rows, and weights.
 
-    def __init__(self, table, surface, per_tile, uv, active):
-        at = read_four(table, surface, active, mi.Vector4u)
-        self.start, self.there = at[0], active & (at[0] != NONE)
+    `table` is one of those of `tiles.Tiles`, and a texel has a `stride` of fours in its data.
+    """
+
+    def __init__(self, table, stride, surface, uv, active):
+        start, shape, across, down = read_four(table, surface, active, mi.Vector4u)
+        self.start, self.stride, self.there = start, stride, active & (start != NONE)
         # A masked lane reads 0, and a tile has one texel at least.
-        self.rows, self.columns = dr.maximum(at[1], 1), dr.maximum(at[2], 1)
-        u, v = (dr.select(dr.isfinite(each), each, 0) for each in (uv.x * per_tile[0], uv.y * per_tile[1]))
+        self.rows, self.columns = dr.maximum(shape >> 16, 1), dr.maximum(shape & 0xFFFF, 1)
+        u, v = (dr.select(dr.isfinite(place), place * dr.reinterpret_array(mi.Float, scale), 0)
+                for place, scale in ((uv.x, across), (uv.y, down)))
         x = (u - dr.floor(u)) * mi.Float(self.columns) - 0.5
         y = (1 - (v - dr.floor(v))) * mi.Float(self.rows) - 0.5
         left, top = dr.floor(x), dr.floor(y)
@@ -38,22 +42,24 @@ class Tile:
         number = dr.select(number < 0, last, dr.minimum(number, last))
         return mi.UInt(number), mi.UInt(dr.select(number >= last, 0, number + 1))
 
-    def texel(self, data, row, column):
-        """Return the four numbers of a texel."""
-        return read_four(data, self.start + row * self.columns + column, self.there)
+    def _four(self, data, row, column, which=0):
+        """Return one of the fours of a texel."""
+        at = self.start + row * self.columns + column
+        return read_four(data, at if self.stride == 1 else at * self.stride + which, self.there)
 
     def read(self, data):
         """Return the four numbers at the place, between those of the texels round it."""
-        upper = dr.lerp(self.texel(data, self.top, self.left), self.texel(data, self.top, self.right),
+        upper = dr.lerp(self._four(data, self.top, self.left), self._four(data, self.top, self.right),
                         self.across)
-        lower = dr.lerp(self.texel(data, self.bottom, self.left),
-                        self.texel(data, self.bottom, self.right), self.across)
+        lower = dr.lerp(self._four(data, self.bottom, self.left), self._four(data, self.bottom, self.right),
+                        self.across)
         return dr.lerp(upper, lower, self.down)
 
     def read_pairs(self, data):
-        """Return the two numbers at the place, of texels that hold those of the next to the right too."""
-        pairs = dr.lerp(self.texel(data, self.top, self.left), self.texel(data, self.bottom, self.left),
-                        self.down)
+        """Return the two numbers at the place, of last fours that hold those of the next to the right too."""
+        last = self.stride - 1
+        pairs = dr.lerp(self._four(data, self.top, self.left, last),
+                        self._four(data, self.bottom, self.left, last), self.down)
         return (dr.lerp(pairs[0], pairs[2], self.across), dr.lerp(pairs[1], pairs[3], self.across))
 
 
@@ -74,20 +80,23 @@ def along_uv(edges, spans):
     return (u * dr.rsqrt(dr.select(good, length_u, 1)), v * dr.rsqrt(dr.select(good, length_v, 1)), good)
 
 
-def leaning(buffers, surface, uv, tangents, level, view, turned, active):
+def leaning(buffers, tile, surface, uv, tangents, level, view, turned, active):
     """Return the normal of a relief at a place.
 
     Parameters
     ----------
+    tile : Tile
+        Where the surface's pattern is read.
     level : Vector3f
         Normal without it, on the viewer's side.
     turned : Bool
         True where that is the inside, of which the relief is seen from behind.
     """
     along, upwards, good = tangents
-    scale = read_four(buffers.per_tile, surface, active)
-    tile = Tile(buffers.relief_at, surface, (scale[2], scale[3]), uv, active & good)
-    rise_u, rise_v = tile.read_pairs(buffers.slopes)
+    data = buffers.texels_of_tiles
+    if buffers.reliefs_apart:
+        tile, data = Tile(buffers.relief_at, 1, surface, uv, active), buffers.slopes
+    rise_u, rise_v = tile.read_pairs(data)
     lean = along * rise_u + upwards * rise_v
     # Of a rounded surface the face's tangents stick out of it a little.
     lean -= level * dr.dot(level, lean)
@@ -96,25 +105,25 @@ def leaning(buffers, surface, uv, tangents, level, view, turned, active):
     away, facing = dr.dot(lean, view), dr.dot(level, view)
     kept = dr.minimum(1, (1 - HELD) * facing / dr.maximum(away, 1e-9))
     kept = dr.select(away > 0, dr.maximum(kept, 0), 1)
-    return dr.select(tile.there, dr.normalize(level - lean * kept), level)
+    return dr.select(tile.there & good, dr.normalize(level - lean * kept), level)
 
 
-def read_pattern(vertex, uv):
+def read_pattern(vertex, tile):
     """Put in what a vertex's pattern makes of its reflectance and gloss; return its factor on roughness."""
-    buffers, surface, active = vertex.buffers, vertex.surface, vertex.active
-    scale = read_four(buffers.per_tile, surface, active)
-    tile = Tile(buffers.pattern_at, surface, (scale[0], scale[1]), uv, active)
-    share, factor, gloss, roughness = tile.read(buffers.patterns)
-    second = read_row(buffers.second, surface, buffers.bands, tile.there)
-    total = mi.Float(0)
-    for b in range(buffers.bands):
-        most = 1 - vertex.transmission[b] if buffers.has_transmission else 1
-        mixed = dr.clip(dr.lerp(vertex.reflectance[b], second[b], share) * factor, 0, most)
-        vertex.reflectance[b] = dr.select(tile.there, mixed, vertex.reflectance[b])
-        total += vertex.reflectance[b]
-    vertex.mean_reflectance = dr.select(tile.there, total / buffers.bands, vertex.mean_reflectance)
+    buffers = vertex.buffers
+    share, factor, gloss, roughness = tile.read(buffers.texels_of_tiles)
+    # Elsewhere all of them read 0.
+    factor, gloss, roughness = (dr.select(tile.there, each, 1) for each in (factor, gloss, roughness))
+    second = read_row(buffers.second, vertex.surface, buffers.bands, tile.there)
+    mixed = [dr.fma(share, two - one, one) * factor
+             for one, two in zip(vertex.reflectance, second, strict=True)]
+    if buffers.patterns_clip:
+        most = [1 - t for t in vertex.transmission] if buffers.has_transmission else [1] * buffers.bands
+        mixed = [dr.minimum(each, limit) for each, limit in zip(mixed, most, strict=True)]
+    vertex.reflectance = mixed
+    vertex.mean_reflectance = sum(mixed[1:], mixed[0]) / buffers.bands
     if buffers.has_gloss:
         before = vertex.gloss
-        vertex.gloss = dr.select(tile.there, dr.clip(before * gloss, 0, 1), before)
+        vertex.gloss = dr.minimum(before * gloss, 1)
         vertex.under = 1 - (1 - vertex.under) * vertex.gloss / dr.maximum(before, 1e-6)
-    return dr.select(tile.there, roughness, 1)
+    return roughness

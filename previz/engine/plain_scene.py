@@ -111,6 +111,9 @@ class Parts:
 
     def surface(self, surface: Surface) -> dict:
         """Return the BSDF of a surface."""
+        for what in ("pattern", "relief", "across", "fuzz", "texture_size"):
+            if getattr(surface, what) is not None:
+                raise ValueError(f"the plain renderer has no {what} for '{surface.name}'")
         if surface.glass is not None:
             return self._glass(surface)
         matt = self._matt(surface)

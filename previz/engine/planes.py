@@ -91,7 +91,7 @@ def _seen(buffers, origin, direction, matrix):
     """Return (albedo, normal) of what rays meet first."""
     hit = Hit(buffers, mi.Ray3f(origin, direction), mi.Bool(True))
     vertex = Vertex(buffers, hit.surface, hit.normal, hit.side, -direction, hit.uv, hit.valid,
-                    level=hit.level, tangents=hit.tangents)
+                    level=hit.level, tangents=hit.tangents, tile=hit.tile)
     colour = _albedo(buffers, vertex, matrix)
     # A lamp's own face and the open sky are full white to the denoiser.
     bright = ~hit.valid | (hit.emitter != NONE)

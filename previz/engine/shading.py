@@ -8,8 +8,8 @@ The diffuse lobes get what the gloss leaves, as light enters and as it leaves, s
 kept exactly:  f_d = rho/pi · (1 - E(in)) (1 - E(out)) / (1 - mean E).
 
 Where a relief leans, what lies under the horizon of the level surface is its neighbouring slopes. Of its
-diffuse light the share h = (1 - cos)/2 falls on them, which are taken to be as bright: rho / (1 - rho h) goes
-on. What the gloss sends there goes on as mirrored at the level surface. So both keep the energy.
+diffuse light the share h = (1 - cos)/2 falls on them, which send on as much of it: rho (1 + rho h / (1 - h))
+goes on. What the gloss sends there goes on as mirrored at the level surface. So both keep the energy.
 
 Source: the coupling of a gloss with the diffuse lobe under it follows Kelemen and Szirmay-Kalos,
 "A microfacet based coupled specular-matte BRDF model", Eurographics 2001 (from memory); the gain
@@ -36,11 +36,11 @@ class Vertex:
     `normal` and `side` are the shading and the geometric normal, both on the viewer's side; `view` is
     towards where the path came from. Where `rounded`, the face stands for a rounded, opaque surface
     whose normal is `level`: the shading normal without relief, and that with it if none is given.
-    `tangents` are as of a `Hit`.
+    `tangents` and `tile` are as of a `Hit`.
     """
 
     def __init__(self, buffers, surface, normal, side, view, uv, active, rounded=False, level=None,
-                 tangents=None):
+                 tangents=None, tile=None):
         self.buffers, self.surface, self.active = buffers, surface, active
         self.normal, self.side, self.view = normal, side, view
         self.level = normal if level is None else level
@@ -52,7 +52,7 @@ class Vertex:
         if buffers.has_relief:
             self.horizon = dr.select(self.rounded, self.level, side)
             self.leans = dr.squared_norm(normal - self.level) > 1e-10
-        self._read_lobes(uv)
+        self._read_lobes(uv, tile)
         if buffers.has_relief:
             self._light_slopes()
         self._weigh_lobes()
@@ -60,7 +60,7 @@ class Vertex:
     def _bands(self, table):
         return read_row(table, self.surface, self.buffers.bands, self.active)
 
-    def _read_lobes(self, uv):
+    def _read_lobes(self, uv, tile):
         buffers = self.buffers
         self.reflectance = self._bands(buffers.reflectance)
         body = read_four(buffers.body, self.surface, self.active)
@@ -83,7 +83,7 @@ class Vertex:
                 self.specular = self._bands(buffers.specular)
             if buffers.has_mirror:
                 self.mirror = self.roughness < 0
-        factor = read_pattern(self, uv) if buffers.has_pattern else None
+        factor = read_pattern(self, tile) if buffers.has_pattern and tile is not None else None
         if buffers.has_gloss and (buffers.has_across or buffers.has_fuzz or buffers.has_varied):
             self.coat = Coat(buffers, self.surface, self.roughness, factor, self.active)
             self.roughness = self.coat.along
@@ -104,9 +104,10 @@ class Vertex:
                 held = dr.select(self.coat.of_fibres, HELD_BY_FIBRES * self.mean_specular, held)
             hidden *= 1 - self.gloss * held
         through = self.transmission if buffers.has_transmission else [0] * buffers.bands
-        gains = [1 / (1 - (r + t) * hidden) for r, t in zip(self.reflectance, through, strict=True)]
+        more = hidden / (1 - hidden)
+        gains = [1 + (r + t) * more for r, t in zip(self.reflectance, through, strict=True)]
         self.reflectance = [r * gain for r, gain in zip(self.reflectance, gains, strict=True)]
-        gain = 1 / (1 - (self.mean_reflectance + self.mean_transmission) * hidden)
+        gain = 1 + (self.mean_reflectance + self.mean_transmission) * more
         self.mean_reflectance *= gain
         if buffers.has_transmission:
             self.transmission = [t * gain for t, gain in zip(through, gains, strict=True)]
@@ -122,6 +123,9 @@ class Vertex:
         rows, columns = dr.maximum(rows, 1), dr.maximum(columns, 1)
         # What is no number makes no place in the table either.
         uv = dr.select(dr.isfinite(uv), uv, 0)
+        if buffers.has_texture_size:
+            scale = read_four(buffers.per_texture, self.surface, self.active)
+            uv = mi.Point2f(uv.x * scale[0], uv.y * scale[1])
         x = (uv.x - dr.floor(uv.x)) * columns - 0.5
         y = (1 - (uv.y - dr.floor(uv.y))) * rows - 0.5
         left, top = dr.floor(x), dr.floor(y)

@@ -6,6 +6,7 @@ import numpy as np
 
 from previz.engine.device import number, on_device, vector
 from previz.engine.jit import dr, mi
+from previz.physics.taking import Iris
 from previz.stage.records import Camera, Probe
 
 
@@ -35,6 +36,9 @@ class CameraStart(Start):
         axes = np.asarray(camera.world_from_camera, float)
         values = [*camera.position, *axes[:, 0], *axes[:, 1], *axes[:, 2], *camera.tan_half,
                   camera.lens_radius, camera.focus, width, height]
+        self.bladed = camera.iris is not None and camera.lens_radius > 0
+        if self.bladed:
+            values += _polygon(camera.iris)
         self.data = on_device(mi.Float, values)
 
     def through(self, x, y, lens):
@@ -65,9 +69,31 @@ class CameraStart(Start):
         """Return a random ray of a pixel: box filter, even over the pupil."""
         x, y = self._corner(whole)
         x, y = x + rng.next_float32(), y + rng.next_float32()
-        lens = mi.warp.square_to_uniform_disk_concentric(
-            mi.Point2f(rng.next_float32(), rng.next_float32()))
+        where = mi.Point2f(rng.next_float32(), rng.next_float32())
+        lens = self._on_blades(where) if self.bladed else mi.warp.square_to_uniform_disk_concentric(where)
         return self.through(x, y, lens)
+
+    def _on_blades(self, where):
+        """Return a place on an opening of straight blades, even over its area, by a place in a square."""
+        data = self.data
+        blades, turn, radius, wedge = (number(data, 18 + k) for k in range(4))
+        # Of the wedge between two corners and the middle; each has as much of the square's width.
+        at = where.x * blades
+        corner = dr.minimum(dr.floor(at), blades - 1)
+        out, aside = radius * dr.sqrt(where.y), dr.clip(at - corner, 0, 1)
+        from_sine, from_cosine = dr.sincos(turn + corner * wedge)
+        to_sine, to_cosine = dr.sincos(turn + (corner + 1) * wedge)
+        return mi.Point2f(out * dr.lerp(from_sine, to_sine, aside),
+                          out * dr.lerp(from_cosine, to_cosine, aside))
+
+
+def _polygon(iris: Iris) -> list[float]:
+    """Return blades, turn, distance of a corner from the middle and angle between corners of a pupil.
+
+    Its area is that of the unit disc. [1], [rad], [1], [rad]
+    """
+    wedge = 2 * np.pi / iris.blades
+    return [iris.blades, np.radians(iris.turn_deg), np.sqrt(wedge / np.sin(wedge)), wedge]
 
 
 class Copies(Start):

@@ -112,7 +112,7 @@ class Step:
             reach = read_four(buffers.body, hit.surface, arrived)[3]
             entry = Entry(buffers, hit, reach, arrived & (path.pdf < 0), self._point())
         vertex = Vertex(buffers, surface, normal, side, view, hit.uv, valid, hit.rounded & arrived, level,
-                        hit.tangents)
+                        hit.tangents, hit.tile)
         vertex.entry = entry
         if buffers.has_bodies:
             vertex.boundary = Boundary(buffers, hit, path.direction, self.number(),

@@ -89,8 +89,8 @@ class Buffers:
     - `sheet_vertices`, `sheet_normals`, `sheet_corners`, `sheet_data`: of thin glass, in a scene
       of its own; index and whether it is closed, of a sheet
     - `gloss_albedo`: A and B at an angle and at the next, of a row of `gloss_rows` at an angle
-    - `gloss_means`, `coat`, `pattern_at`, `relief_at`, `per_tile`, `patterns`, `slopes`: as in `gloss_rows`
-      and `tiles`, where there are such surfaces
+    - `gloss_means`, `coat`, `tile_at`, `texels_of_tiles`, `relief_at`, `slopes`, `per_texture`: as in
+      `gloss_rows` and `tiles`, where there are such surfaces
     - `sky`: at a place of its table and the next, and at both in the row under it
     """
 
@@ -108,7 +108,7 @@ class Buffers:
         surfaces = flatten_surfaces(stage, bands)
         self._upload_surfaces(surfaces)
         self._upload_gloss(flatten_gloss(stage, surfaces.gloss_a, surfaces.gloss_b), surfaces)
-        self._upload_tiles(flatten_tiles(stage, bands))
+        self._upload_tiles(stage, flatten_tiles(stage, bands))
         self._upload_glass(stage)
         self._upload_emitters(flatten_emitters(stage, self.geometry))
         self._upload_sky(stage)
@@ -178,17 +178,21 @@ class Buffers:
         if self.has_varied:
             self.gloss_means = on_device(mi.Float, np.pad(rows.means, ((0, 0), (0, 1))))
 
-    def _upload_tiles(self, tiles):
-        self.has_pattern, self.has_relief = (bool(np.any(at[:, 0] != NONE))
-                                             for at in (tiles.pattern_at, tiles.relief_at))
+    def _upload_tiles(self, stage, tiles):
+        surfaces = stage.surfaces.values()
+        self.has_pattern = any(each.pattern is not None for each in surfaces)
+        self.has_relief = any(each.relief is not None for each in surfaces)
         self.has_uv = self.has_texture or self.has_pattern or self.has_relief or self.has_across
+        self.has_texture_size = self.has_texture and bool(np.any(tiles.per_texture[:, :2] != 1))
+        if self.has_texture_size:
+            self.per_texture = on_device(mi.Float, tiles.per_texture)
         if self.has_pattern or self.has_relief:
-            self.per_tile = on_device(mi.Float, tiles.per_tile)
+            self.reliefs_apart, self.tile_stride, self.patterns_clip = tiles.apart, tiles.stride, tiles.clips
+            self.tile_at = on_device(mi.UInt, tiles.tile_at)
+            self.texels_of_tiles = on_device(mi.Float, tiles.texels)
         if self.has_pattern:
-            self.pattern_at = on_device(mi.UInt, tiles.pattern_at)
-            self.patterns = on_device(mi.Float, tiles.patterns)
             self.second = on_device(mi.Float, tiles.second)
-        if self.has_relief:
+        if self.has_relief and tiles.apart:
             self.relief_at = on_device(mi.UInt, tiles.relief_at)
             self.slopes = on_device(mi.Float, tiles.slopes)
 

@@ -1,6 +1,7 @@
 """A camera's picture as a screen shows it: within its latitude, through its show file or the plain view.
 
     ACEScg, exposed and balanced, 18 % grey at 0.18
+      -> lens and sensor (`optics.taken`)
       -> latitude (`latitude.held`)
       -> the encoding that the file takes -> the file -> what it gives:
            code values of an sRGB screen, shown as they are
@@ -26,6 +27,7 @@ from previz.exposure import display
 from previz.exposure.display import SOURCE, nearly, processor_of, show_8bit, show_near, view_transform
 from previz.exposure.grading import CDL_ENDINGS
 from previz.exposure.latitude import held, told_apart
+from previz.exposure.optics import taken
 from previz.physics.exposure import CameraSettings
 from previz.physics.viewing import ShowFile
 
@@ -109,9 +111,9 @@ def seen_8bit(acescg: ArrayLike, settings: CameraSettings) -> np.ndarray:
     Parameters
     ----------
     acescg : float array, shape (3, row, column)
-        Scene-linear, exposed and balanced; 0.18 for mid grey. [1]
+        Scene-linear, exposed and balanced, of the whole frame; 0.18 for mid grey. [1]
     settings : CameraSettings
-        Its latitude and its show file count.
+        Its optics, its latitude and its show file count.
 
     Returns
     -------
@@ -122,7 +124,7 @@ def seen_8bit(acescg: ArrayLike, settings: CameraSettings) -> np.ndarray:
     DataError
         The show file cannot be used.
     """
-    picture = within(acescg, settings)
+    picture = within(taken(acescg, settings), settings)
     return show_8bit(picture, None if settings.show is None else _through(settings.show))
 
 

@@ -16,6 +16,7 @@ import numpy as np
 from PIL import Image
 
 from previz.exposure.camera import balanced_acescg_from_xyz
+from previz.exposure.optics import taken
 from previz.exposure.viewing import seen_near
 from previz.page import pack
 from previz.page.clean import is_clean
@@ -113,6 +114,8 @@ def quick_still(xyz: np.ndarray, settings: CameraSettings) -> np.ndarray:
     """Return the still of a small picture, uint8 of shape (row, column, 3), sRGB."""
     matrix = balanced_acescg_from_xyz(settings.white_balance, settings.tint) * signal_per_luminance(settings)
     exposed = xyz.reshape(-1, 3) @ matrix.T.astype(np.float32)
+    if settings.optics is not None:
+        exposed = taken(exposed.T.reshape(3, *xyz.shape[:2]), settings).reshape(3, -1).T
     return seen_near(exposed, settings).reshape(xyz.shape)
 
 

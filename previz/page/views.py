@@ -6,7 +6,7 @@ import base64
 
 import numpy as np
 
-from previz.deliver.wording import look_texts
+from previz.deliver.wording import look_texts, optics_texts
 from previz.exposure.display_shader import FUNCTION, ViewShader, view_shader
 from previz.scene.camera import Camera
 from previz.stage.fingerprint import digest_of
@@ -26,7 +26,11 @@ def view_key(stage: Stage, camera: Camera) -> str:
 
 def view_words(stage: Stage, camera: Camera) -> str:
     """Return in words what a camera's view is beyond the plain one, '' for that."""
-    return ", ".join(look_texts(*_seen_by(stage, camera)))
+    own = next(each for each in stage.cameras if each.name == camera.name)
+    taken = optics_texts(own.optics)
+    # The browser mixes light pixel by pixel; stills and what the server makes have all of it.
+    left = [f"shown without {', '.join(taken)}, which stills have"] if taken else []
+    return ", ".join([*look_texts(*_seen_by(stage, camera)), *left])
 
 
 def view_values(stage: Stage, camera: Camera) -> dict:

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from previz.physics.arrays import FloatArray
+from previz.physics.taking import Optics
 from previz.physics.viewing import ShowFile
 
 INCIDENT_CONSTANT = 250.0
@@ -52,6 +53,8 @@ class CameraSettings:
         What it holds over and under mid grey, above 0; None for no limit. [stops]
     show : ShowFile or None
         What its picture is looked at through; None for the plain view. Readings know nothing of it.
+    optics : Optics or None
+        What its lens and sensor do to pictures, which readings know nothing of either.
 
     Raises
     ------
@@ -68,6 +71,7 @@ class CameraSettings:
     over: float | None = None
     under: float | None = None
     show: ShowFile | None = None
+    optics: Optics | None = None
 
     def __post_init__(self) -> None:
         for label in ("stop", "iso", "shutter_s", "white_balance", "over", "under"):

@@ -109,6 +109,42 @@ class Show(Record):
 
 
 @record_class
+class CameraOptics(Record):
+    """What the lens and the sensor add to pictures: stills, mood frames, sheets.
+
+    But for the blades it is put on the light before the view. Readings, false colour and EXR files are
+    without it, as are the pictures that a browser mixes by itself.
+    """
+
+    noun: ClassVar[str] = "optics"
+
+    blades: float | None = quantity(
+        "number", "Straight blades of the iris, which give what is out of focus its shape; none for round.",
+        None, minimum=3, maximum=24, example="7",
+    )  # fmt: skip
+    blade_turn: float = quantity(
+        "angle", "Turns the iris clockwise, from a corner straight up.", 0.0, minimum=-180.0, maximum=180.0,
+        example="10 deg",
+    )  # fmt: skip
+    bloom: float = share("Share of the light that is scattered into a halo.", 0.0, maximum=0.5, example="3 %")
+    veiling_glare: float = share(
+        "Share of the picture's mean light that lies evenly over it, as ISO 9358 has the index.", 0.0,
+        maximum=0.5, example="1 %", source=FROM_MEMORY,
+    )  # fmt: skip
+    vignette: float = quantity(
+        "number", "Stops that the corners lose.", 0.0, minimum=0.0, maximum=6.0, example="0.7"
+    )  # fmt: skip
+    grain: float = quantity(
+        "number", "Standard deviation of the grain over patches of its size, in stops.", 0.0, minimum=0.0,
+        maximum=2.0, example="0.1",
+    )  # fmt: skip
+    grain_size: float = quantity(
+        "length", "Size of the grain on the sensor.", 0.000012, usual="mm", minimum=0.000005, maximum=0.001,
+        example="0.012 mm", source=COMMON_PRACTICE,
+    )  # fmt: skip
+
+
+@record_class
 class Camera(Item):
     """A camera and how it is set.
 
@@ -177,6 +213,10 @@ class Camera(Item):
     show: Show | None = record(
         Show, "A file that its picture is looked at through; none for the plain view.", None,
         example="{file: looks/evening.cube, takes: acescct, gives: srgb}",
+    )  # fmt: skip
+    optics: CameraOptics | None = record(
+        CameraOptics, "What its lens and sensor add to pictures, and to no reading; none for nothing.", None,
+        example="{blades: 7, bloom: 3 %, veiling_glare: 1 %, vignette: 0.7}",
     )  # fmt: skip
     may_move: CameraMoves | None = record(
         CameraMoves, "What 'previz balance' may do to it; none for nothing.", None,

@@ -6,7 +6,7 @@ import dataclasses
 from collections.abc import Callable, Iterator
 from typing import Any
 
-from previz.scene import gel, lamp_rules, mains_rules, want_rules
+from previz.scene import gel, lamp_rules, mains_rules, pattern_rules, want_rules
 from previz.scene.camera import DECISIONS, NEAREST_FOCALS, Camera, Show, SpotPatch
 from previz.scene.daylight import Daylight
 from previz.scene.dressing import Curtain
@@ -66,6 +66,10 @@ def _surface(made):
             "Write a 'name' from the library, a 'reflectance', a 'colour', a 'texture', or a "
             "'file' with its measured reflectance."
         )  # fmt: skip
+    if made.picture_size not in (None, INVALID) and not made.pictures:
+        yield "picture_size", "has a picture's size and no picture", (
+            "Write a 'texture', 'normals' or a 'roughness_picture', or leave out 'picture_size'."
+        )  # fmt: skip
     if made.file is not None:
         for field in ("reflectance", "colour", "texture"):
             if getattr(made, field) is not None:
@@ -81,6 +85,7 @@ def _surface(made):
         yield "transmission", "is metal and lets light through", (
             "Leave out 'metal' or 'transmission'."
         )  # fmt: skip
+    yield from pattern_rules.pattern(made)
 
 
 def _piece(made):

@@ -5,7 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import ClassVar
 
-from previz.scene.fields import choice, file, share, special, yes_no
+from previz.scene.fields import COMMON_PRACTICE, LEAST_LENGTH, choice, file, quantity, share, size, special, yes_no
+from previz.scene.patterns import PATTERNS, PLAIN
 from previz.scene.records import Record, record_class
 
 LIBRARY: dict[str, str] = {
@@ -123,6 +124,9 @@ TEXTURE_BYTES = 128 * 1024 * 1024
 MEASURED_BYTES = 4 * 1024 * 1024
 """Greatest size of a measurement's file. [bytes]"""
 
+PICTURES = ("texture", "normals", "roughness_picture")
+"""Fields of a surface that name pictures of it."""
+
 
 @record_class
 class Surface(Record):
@@ -137,10 +141,16 @@ class Surface(Record):
         All directions and colours together. [1]
     colour : (float, float, float) or None
         With a reflectance only its hue counts. [1]
-    texture : Path or None
-        For meshes with texture coordinates.
+    texture, normals, roughness_picture : Path or None
+        For meshes with texture coordinates; on built-in shapes once on each side.
+    picture_size : (float, float) or None
+        Of all three, which repeat; a mesh's own texture coordinates then count as metres. [m]
     file : Path or None
         In place of a reflectance and a colour.
+    pattern : str or None
+        None for the pattern that the library has for `name`.
+    second : Surface or None
+        Of it only the colour of its reflectance shows.
     """
 
     noun: ClassVar[str] = "surface"
@@ -160,6 +170,18 @@ class Surface(Record):
         (".png", ".jpg", ".jpeg"), "Picture of the surface, in the scene's folder.",
         example="textures/panel.png", maximum=TEXTURE_BYTES,
     )  # fmt: skip
+    normals: Path | None = file(
+        (".png", ".jpg", ".jpeg"), "Picture of how the surface leans: normals, light blue where it is level, green "
+        "upwards.", example="textures/panel-normals.png", maximum=TEXTURE_BYTES,
+    )  # fmt: skip
+    roughness_picture: Path | None = file(
+        (".png", ".jpg", ".jpeg"), "Picture of the shine's width: black where sharp, white where dull.",
+        example="textures/panel-roughness.png", maximum=TEXTURE_BYTES,
+    )  # fmt: skip
+    picture_size: tuple[float, float] | None = size(
+        2, "Width and height that its pictures show; they repeat. Without it they go once on each side.", None,
+        minimum=LEAST_LENGTH, example="[1.2 m, 0.8 m]",
+    )  # fmt: skip
     transmission: float | None = share(
         "Share of the light that goes through, scattered.", None, example="0.35"
     )
@@ -169,6 +191,30 @@ class Surface(Record):
         "Its measured reflectance: two columns, nm and a share from 0 to 1 or percent.",
         example="surfaces/seat-cloth.csv", maximum=MEASURED_BYTES,
     )  # fmt: skip
+    pattern: str | None = choice(
+        (PLAIN, *PATTERNS), "What it shows from place to place, on average as light as without; a surface of "
+        "the library has its own.", None, example="planks", source=COMMON_PRACTICE,
+    )  # fmt: skip
+    pattern_size: float | None = quantity(
+        "length", "True size of the pattern, such as a board's width or a tile's side.", None, usual="mm",
+        minimum=LEAST_LENGTH, maximum=10.0, example="150 mm",
+    )  # fmt: skip
+    second: Surface | None = special(
+        "surface", "What the pattern shows beside it: mortar, grout, stripes, what is under worn paint.", None,
+        example="cream paint",
+    )  # fmt: skip
+    relief: float = share("Strength of the pattern's relief.", 1.0, maximum=4.0, example="50 %")
+    worn: float = share("Share of the surface that is worn, of paint and wood.", 0.0, example="20 %")
+
+    @property
+    def pictures(self) -> tuple[str, ...]:
+        """The fields that name a picture of it."""
+        return tuple(field for field in PICTURES if getattr(self, field) is not None)
+
+    @property
+    def fitted(self) -> bool:
+        """Whether it has pictures that go once on each side of a shape."""
+        return bool(self.pictures) and self.picture_size is None
 
 
 def surface_field(help: str, usual: str | None, *, example: str = "", source: str = ""):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -84,6 +85,7 @@ class _Builder:
         self._lights()
         self._hang()
         self.notes += lamps_within(self.meshes, self.registry.surfaces, self.scene.lights)
+        self.meshes = [self.registry.laid(mesh) for mesh in self.meshes]
         lamps, sun, sky = build_daylight(self.scene.daylight, len(self.lamps))
         self.lamps += lamps
         if self.room:
@@ -244,7 +246,7 @@ class _Builder:
                          else self._aim(light, "along") - at)
             aim = self._lamp_aim(light)
             measured = measured_files.photometry(light)
-            setting = Setting(at, aim, along, self._support, self.registry.of, measured,
+            setting = Setting(at, aim, along, self._support, partial(self.registry.of, plain=True), measured,
                               self._glowing(light))
             fixture = build_fixture(light, setting)
             index = len(self.lamps)

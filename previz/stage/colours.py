@@ -15,5 +15,6 @@ def stage_colours(stage: Stage) -> np.ndarray:
     for surface in stage.surfaces.values():
         found += [surface.reflectance, surface.transmission]
         found += [surface.specular] if surface.gloss > 0 else []
+        found += [surface.pattern.second] if surface.pattern is not None else []
     unlike = {np.asarray(each, float).tobytes(): each for each in found if np.any(each)}
     return np.array(list(unlike.values()), float).reshape(len(unlike), 81)

@@ -12,10 +12,11 @@ import dataclasses
 import functools
 import hashlib
 import numbers
+import weakref
 
 import numpy as np
 
-from previz.stage.records import WHERE_SET, Camera, Stage
+from previz.stage.records import WHERE_SET, Camera, Pattern, Relief, Stage
 
 DIGITS = 12
 """Significant digits of a single number that count."""
@@ -60,9 +61,29 @@ def _where_set(kind: type) -> frozenset[str]:
     return frozenset(field.name for field in dataclasses.fields(kind) if field.metadata.get(WHERE_SET))
 
 
+_TILES: dict[int, tuple[weakref.ref, bytes]] = {}
+"""Digests of patterns and reliefs by their identity, as surfaces and stages share them: each is made once."""
+
+
+def _tile(value: Pattern | Relief) -> bytes:
+    """Return the digest of a pattern or relief. 32 bytes"""
+    kept, found = _TILES.get(id(value), (None, b""))
+    if kept is None or kept() is not value:
+        digest = hashlib.sha256()
+        for name, encoded in _fields(type(value)):
+            digest.update(encoded)
+            _feed(digest, getattr(value, name))
+        found = digest.digest()
+        key = id(value)
+        _TILES[key] = weakref.ref(value, lambda gone: _TILES.pop(key, None)), found
+    return found
+
+
 def _feed(digest, value) -> None:
     """Add any value of the stage's records to a digest, distinct by kind and shape."""
-    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+    if isinstance(value, Pattern | Relief):
+        digest.update(f"record {type(value).__name__};".encode() + _tile(value))
+    elif dataclasses.is_dataclass(value) and not isinstance(value, type):
         digest.update(f"record {type(value).__name__};".encode())
         for name, encoded in _fields(type(value)):
             held = getattr(value, name)
@@ -116,8 +137,9 @@ def seen_by(camera: Camera) -> tuple:
 
     Exposure settings do not count; the lens opening does, as it sets the blur.
     """
+    pupil = () if camera.iris is None or not camera.lens_radius else (camera.iris,)
     return (camera.position, camera.world_from_camera, camera.tan_half, camera.aspect,
-            camera.lens_radius, camera.focus)
+            camera.lens_radius, camera.focus, *pupil)
 
 
 def frame_hash(paths: str, camera: Camera, *settings) -> str:

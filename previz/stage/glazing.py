@@ -99,7 +99,7 @@ def written_glazing(piece) -> Glazing | None:
     if made is None or made.name not in (CLEAR, THIN):
         return None
     if made.metal or any(value is not None for value in (
-            made.reflectance, made.gloss, made.texture, made.transmission)):
+            made.reflectance, made.gloss, made.transmission)) or made.pictures:
         return None
     tint = np.ones(81) if made.colour is None else transmission_from_rgb(made.colour)
     return Glazing(f"{piece.name}: {made.name}", WINDOW_INDEX, tint,

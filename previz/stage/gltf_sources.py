@@ -22,7 +22,8 @@ from previz.stage.plain_files import FileError
 MOST_CONVERTED = 1 << 22
 """Most pixels of a picture of an older material, of which the library works out colours: 1.5 GB. [1]"""
 
-SLOTS = (("pbrMetallicRoughness", "baseColorTexture"), ("", "emissiveTexture"))
+SLOTS = (("pbrMetallicRoughness", "baseColorTexture"), ("", "emissiveTexture"), ("", "normalTexture"),
+         ("pbrMetallicRoughness", "metallicRoughnessTexture"))
 """Where a material names the pictures that are used: under which of its records, and as what."""
 
 OLDER = "KHR_materials_pbrSpecularGlossiness"

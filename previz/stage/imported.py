@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -18,8 +18,9 @@ from previz.stage.mesh_faults import MOST_TOLD, Fault, MeshError, few
 from previz.stage.mesh_files import SIZELESS, FileMaterial, MeshPart, read_parts
 from previz.stage.mesh_sizes import WIDEST, bounds, size_notes
 from previz.stage.picture_files import linear_picture
+from previz.stage.picture_maps import of_few, relief_of, roughness_pattern
 from previz.stage.plain_files import FileError
-from previz.stage.records import Mesh, Surface
+from previz.stage.records import Mesh, Pattern, Surface
 from previz.stage.simplify import simplified
 from previz.stage.surfaces import GLOSS_F0, LIGHTEST, ONES, SurfaceRegistry
 
@@ -97,7 +98,7 @@ def piece_meshes(piece: Piece, registry: SurfaceRegistry, surface: str | None, g
                for part, points in zip(parts, placed, strict=True)):
         raise problems_of(piece, [("has no face with an area", "Export it again as triangles.")])
     built, materials, faults = [], [], []
-    textures: dict[tuple, np.ndarray] = {}
+    textures: dict[tuple, Any] = {}
     for part, vertices in zip(parts, placed, strict=True):
         turn = part.pose[:3, :3]
         faces = part.faces[:, ::-1] if np.linalg.det(turn) < 0 else part.faces
@@ -180,16 +181,37 @@ def _surface(piece, material: FileMaterial, textures: dict) -> Surface:
     """Return the material that came with a part of a file."""
     curve = np.clip(reflectance_from_rgb(np.clip(material.rgb, 0, 1)), 0, LIGHTEST)
     metal, rough = material.metal, max(material.roughness, 0.05) ** 2
+    relief = pattern = None
+    if material.normals is not None:
+        relief = _shared(textures, (id(material.normals), material.leaning),
+                         lambda: relief_of(material.normals, (1.0, 1.0), material.leaning))
+    if material.rough_picture is not None:
+        pattern = _shared(textures, (id(material.rough_picture), rough, metal),
+                          lambda: _rough_pattern(material, rough, curve))
     return Surface(_name(piece, material), 0 * ONES if metal else curve, 0 * ONES,
                    curve if metal else GLOSS_F0 * ONES, material.gloss, rough,
-                   None if metal else _texture(material, textures))
+                   None if metal else _texture(material, textures), pattern=pattern, relief=relief)
+
+
+def _rough_pattern(material: FileMaterial, width: float, curve) -> Pattern:
+    """Return how the shine of a material varies that has a texture of its roughness."""
+    codes = of_few(material.rough_picture)[..., 1] / np.float32(255)
+    mean = max(float(np.mean(codes)), 1e-6)
+    rough = np.clip(codes * (material.roughness / mean), 0, 1)
+    gloss = None if material.metal or not material.gloss else (1 - rough) / material.gloss
+    return roughness_pattern(rough, width, (1.0, 1.0), curve, gloss)
+
+
+def _shared(made: dict, key: tuple, make):
+    """Return what parts of one material share, made where it has not been."""
+    if key not in made:
+        made[key] = make()
+    return made[key]
 
 
 def _texture(material: FileMaterial, made: dict) -> np.ndarray | None:
     """Return a material's picture as linear light; parts of one material share it, by what is made."""
     if material.picture is None:
         return None
-    key = (id(material.picture), *np.asarray(material.rgb, float))
-    if key not in made:
-        made[key] = linear_picture(material.picture, material.rgb, LIGHTEST)
-    return made[key]
+    return _shared(made, (id(material.picture), *np.asarray(material.rgb, float)),
+                   lambda: linear_picture(material.picture, material.rgb, LIGHTEST))

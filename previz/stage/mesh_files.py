@@ -54,6 +54,12 @@ class FileMaterial:
         How light passes through it; None where it does not.
     cut : float
         Share that its picture cuts away. [1]
+    normals : uint8 array, shape (rows, columns, 3), or None
+        Its texture of normals, as stored.
+    leaning : float
+        What red and green of that are multiplied by. [1]
+    rough_picture : uint8 array, shape (rows, columns, 3), or None
+        Green is the roughness, as stored; `roughness` is then the mean.
     """
 
     name: str | None = None
@@ -66,6 +72,14 @@ class FileMaterial:
     glow_picture: np.ndarray | None = None
     glass: FileGlass | None = None
     cut: float = 0.0
+    normals: np.ndarray | None = None
+    leaning: float = 1.0
+    rough_picture: np.ndarray | None = None
+
+    @property
+    def pictures(self) -> tuple[np.ndarray | None, ...]:
+        """What it reads by texture coordinates."""
+        return self.picture, self.glow_picture, self.normals, self.rough_picture
 
 
 @dataclass(frozen=True, eq=False)
@@ -172,7 +186,7 @@ def _parts(source: Source, notes: list[str]) -> list[MeshPart]:
             made = _part(part, source.part_name(key), body, source)
             parts.append(made)
             found = [*material_faults(made.material)]
-            if made.material.picture is not None or made.material.glow_picture is not None:
+            if any(each is not None for each in made.material.pictures):
                 found += uv_faults(made.uv, len(made.vertices))
         faults += found
     refuse(faults)
@@ -239,11 +253,27 @@ def _material(part, uv, source: Source) -> FileMaterial:
         glass = gltf_glass(simple, written_as(simple, source.materials), image, places)
         cut = cut_out(simple, image, places)
     glow = getattr(simple, "emissiveFactor", None)
+    normals, leaning, rough = None, 1.0, None
+    if simple is material and source.materials:
+        normals, leaning = source.rgb(simple.normalTexture), _leaning(written_as(simple, source.materials))
+        rough = source.rgb(simple.metallicRoughnessTexture)
+        if rough is not None:
+            # With a texture a factor that is not written is 1.
+            factor = 1.0 if simple.roughnessFactor is None else roughness
+            roughness = factor * float(rough[..., 1].mean()) / 255
     return FileMaterial(
         name, _factor(simple.baseColorFactor), 1.0 if metal else max(0.0, 1 - roughness), roughness, metal,
         # An emissive texture alone is black, as glTF has it.
         source.rgb(simple.baseColorTexture), np.zeros(3) if glow is None else np.asarray(glow, float)[:3],
-        source.rgb(getattr(simple, "emissiveTexture", None)), glass, cut)
+        source.rgb(getattr(simple, "emissiveTexture", None)), glass, cut, normals,
+        leaning, rough)
+
+
+def _leaning(written: dict | None) -> float:
+    """Return the strength of a material's texture of normals, as it is written in its file."""
+    texture = (written or {}).get("normalTexture")
+    scale = texture.get("scale", 1.0) if isinstance(texture, dict) else 1.0
+    return float(scale) if isinstance(scale, (int, float)) and np.isfinite(scale) else 1.0
 
 
 def _factor(value) -> np.ndarray:

@@ -70,6 +70,13 @@ def material_faults(material) -> Iterator[Fault]:
         numbers += [*glass.tint, glass.ior, glass.roughness, glass.thickness, *glass.attenuation]
     if not np.isfinite(np.asarray(numbers, float)).all() or min(material.roughness, *material.glow) < 0:
         yield f"has a material '{material.name}' whose values are no finite numbers, or below zero", CLEAN
+    if material.normals is not None:
+        # Takes longer to import than a check of a sound file may take.
+        from previz.stage.picture_maps import NO_NORMALS, shows_normals
+
+        if not shows_normals(material.normals):
+            message, advice = NO_NORMALS
+            yield f"has a material '{material.name}' whose picture of normals {message}", advice
 
 
 def hold(stage: Stage) -> None:

@@ -83,7 +83,11 @@ def _attempts(record: Record) -> Iterator[Callable[[], object]]:
         from previz.stage.show_files import shown_through
 
         yield lambda: shown_through(record)
-    for field in ("texture", "picture"):
+    if getattr(record, "normals", None) is not None:
+        from previz.stage.surfaces import read_normals
+
+        yield lambda: read_normals(record)
+    for field in ("texture", "roughness_picture", "picture"):
         if getattr(record, field, None) is not None:
             from previz.stage.surfaces import read_picture
 

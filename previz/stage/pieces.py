@@ -44,7 +44,7 @@ def piece_mesh(piece, surface: str) -> Mesh:
     """Return one of the built-in shapes, turned and put in its place."""
     size = piece.size or USUAL_SIZES[piece.shape]
     axes = shapes.turned(np.radians(piece.turn))
-    if piece.shape in BOXES and piece.surface is not None and piece.surface.texture is not None:
+    if piece.shape in BOXES and piece.surface is not None and piece.surface.fitted:
         w, d, h = size
         *body, uv = shapes.pictured_box((-w / 2, -d / 2, 0), (w / 2, d / 2, h))
         return Mesh(piece.name, surface, *shapes.place(tuple(body), axes, piece.at), uv=uv)

@@ -20,6 +20,7 @@ from previz.physics.beam import AngularTable
 from previz.physics.light import LampLight
 from previz.physics.safety import PLANNING_AID, Caution
 from previz.physics.stops import PLAIN, MapSettings
+from previz.physics.taking import Iris, Optics
 from previz.physics.viewing import ShowFile
 from previz.stage.heads import Head
 
@@ -133,6 +134,8 @@ class Surface:
     across : float or None
         GGX width of the gloss square to the mesh's u, where `roughness` is that along it, as of hair,
         satin and brushed metal; None for the same in all directions. [1]
+    texture_size : (float, float) or None
+        Width and height of the texture in the mesh's uv, over which it repeats; None for one.
     fuzz : float or None
         Spread of upright fibres, 0 to 1: the gloss is then theirs, as of wool and velvet, and shows
         where the surface is seen or lit at a glancing angle; None for a smooth surface. [1]
@@ -152,6 +155,7 @@ class Surface:
     relief: Relief | None = where_set()
     across: float | None = where_set()
     fuzz: float | None = where_set()
+    texture_size: tuple[float, float] | None = where_set()
 
     @property
     def is_sheet(self) -> bool:
@@ -389,6 +393,10 @@ class Camera:
         What it holds over and under mid grey; None for no limit. [stops]
     show : ShowFile or None
         What its picture is looked at through; None for the plain view.
+    iris : Iris or None
+        The shape of the pupil, of the area of the round one; None for that.
+    optics : Optics or None
+        What its lens and sensor do to pictures, and to no reading.
     """
 
     name: str
@@ -409,6 +417,8 @@ class Camera:
     over: float | None = where_set()
     under: float | None = where_set()
     show: ShowFile | None = where_set()
+    iris: Iris | None = where_set()
+    optics: Optics | None = where_set()
 
 
 @dataclass(frozen=True)

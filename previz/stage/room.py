@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 
-from previz.stage import dressing, shapes
+from previz.stage import dressing, laying, shapes
 from previz.stage.lamps import filtered
 from previz.stage.records import Guide, Mesh, Pane
 from previz.stage.surfaces import SurfaceRegistry, hue_of
@@ -35,7 +37,7 @@ class RoomBuilder:
     """
 
     def __init__(self, room, registry: SurfaceRegistry):
-        self.room, self.registry, self.surface = room, registry, registry.of
+        self.room, self.registry, self.surface = room, registry, partial(registry.of, of_room=True)
         self.w, self.d, self.h = room.size
         self.t = room.wall_thickness
 
@@ -67,11 +69,12 @@ class RoomBuilder:
             built.append(Mesh("ceiling", self.surface(surfaces.ceiling), *self._slab("ceiling")))
         floor = shapes.box((-self.t, -self.t, -self.t), (self.w + self.t, self.d + self.t, 0))
         built.append(Mesh("floor", self.surface(surfaces.floor), *floor))
+        built = [laying.laid_room(mesh, self.registry.surfaces[mesh.surface], self.room.size) for mesh in built]
         for opening in self.room.openings:
             bars = self._bars(opening)
             if bars:
                 record = getattr(surfaces, opening.wall, None) or surfaces.walls
-                built.append(Mesh(opening.name, self.surface(record), *shapes.join(*bars)))
+                built.append(Mesh(opening.name, self.registry.of(record, plain=True), *shapes.join(*bars)))
             built += self._dressing(opening)
         return built
 
@@ -87,7 +90,7 @@ class RoomBuilder:
         built = []
         if opening.blind is not None:
             built.append(dressing.blind_mesh(
-                opening.name, opening.blind, frame, self.surface(opening.blind.surface),
+                opening.name, opening.blind, frame, self.registry.of(opening.blind.surface),
                 self.t / 2 - opening.bar / 2))
         if opening.curtain is not None:
             net = self.registry.add(dressing.net_surface(opening.name, opening.curtain))

@@ -135,7 +135,7 @@ def _normal(edges: Edges) -> np.ndarray:
 
 def _board(item, edges, registry) -> Sheets:
     centre, u, v = edges
-    uv = None if item.surface.texture is None else shapes.RECTANGLE_UV
+    uv = shapes.RECTANGLE_UV if item.surface.fitted else None
     face = Mesh(item.name, registry.of(item.surface), *shapes.rectangle(*edges), uv=uv,
                 role="board")
     back = shapes.rectangle(centre - _normal(edges) * BOARD_THICKNESS, u, -v)

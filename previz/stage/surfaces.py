@@ -13,14 +13,17 @@ from previz.physics.materials import MATERIALS
 from previz.physics.optics import normal_reflectance
 from previz.physics.spectra import WAVELENGTHS_NM, observer
 from previz.physics.uplift import reflectance_from_rgb
+from previz.scene.patterns import PATTERNS, pattern_of
 from previz.scene.surface import TEXTURE_BYTES
-from previz.stage import measured_files
+from previz.stage import laying, measured_files
+from previz.stage.patterns.shown import Shown, with_pattern
 from previz.stage.picture_files import decode, linear_picture
 from previz.stage.plain_files import FileError, read_plain
-from previz.stage.records import Surface
+from previz.stage.records import SMOOTH, Surface
 
 if TYPE_CHECKING:
     from previz.scene.surface import Surface as Written
+    from previz.stage.records import Mesh
 
 ONES = np.ones_like(WAVELENGTHS_NM)
 
@@ -40,6 +43,7 @@ class SurfaceRegistry:
 
     def __init__(self):
         self.surfaces: dict[str, Surface] = {}
+        self.along: dict[str, bool] = {}
 
     def add(self, surface: Surface) -> str:
         """Keep a surface and return its name; two different ones never share a name."""
@@ -55,15 +59,30 @@ class SurfaceRegistry:
         """Keep a library surface and return its name."""
         return self.add(library_surface(name))
 
-    def of(self, record: Written, transmission: float | None = None) -> str:
+    def of(self, record: Written, transmission: float | None = None, *, of_room: bool = False,
+           plain: bool = False) -> str:
         """Keep a scene's surface, its own transmission or another [1], and return its name.
+
+        With `of_room` it is that of a room's floor, ceiling or walls; `plain` leaves its pattern out.
 
         Raises
         ------
         SceneError
             A file that it names cannot be used.
         """
-        return self.add(_with_transmission(build_surface(record), transmission))
+        surface = build_surface(record)
+        shown = None if plain else shown_by(record, of_room)
+        if shown is not None:
+            surface = with_pattern(surface, shown, second_of(record, shown))
+        name = self.add(_with_transmission(surface, transmission))
+        if shown is not None:
+            self.along[name] = shown.along
+        return name
+
+    def laid(self, mesh: Mesh) -> Mesh:
+        """Return a mesh with texture coordinates in metres where its surface needs any; see `laying.laid`."""
+        surface = self.surfaces.get(mesh.surface)
+        return mesh if surface is None else laying.laid(mesh, surface, self.along.get(mesh.surface, True))
 
 
 def _same(a: Surface, b: Surface) -> bool:
@@ -71,7 +90,7 @@ def _same(a: Surface, b: Surface) -> bool:
     return (all(np.array_equal(getattr(a, c), getattr(b, c)) for c in curves)
             and (a.gloss, a.roughness, a.subsurface, a.lobe)
             == (b.gloss, b.roughness, b.subsurface, b.lobe)
-            and (a.across, a.fuzz) == (b.across, b.fuzz)
+            and (a.across, a.fuzz, a.texture_size) == (b.across, b.fuzz, b.texture_size)
             and a.pattern is b.pattern and a.relief is b.relief
             and a.texture is b.texture and _same_glass(a.glass, b.glass))
 
@@ -137,7 +156,7 @@ def build_surface(record: Written) -> Surface:
     """
     base = library_surface(record.name) if record.name else Surface(
         "plain", 0.18 * ONES, 0 * ONES, GLOSS_F0 * ONES)
-    written = (record.reflectance, record.colour, record.gloss, record.roughness, record.texture,
+    written = (record.reflectance, record.colour, record.gloss, record.roughness, *record.pictures,
                record.transmission, record.file)
     if all(value is None for value in written) and not record.metal:
         return base
@@ -158,7 +177,56 @@ def build_surface(record: Written) -> Surface:
         roughness=base.roughness if record.roughness is None else record.roughness)
     if is_metal:
         surface = dataclasses.replace(surface, reflectance=0 * ONES, specular=curve, gloss=1.0)
-    return _with_transmission(surface, record.transmission)
+    return _with_transmission(_with_maps(record, surface), record.transmission)
+
+
+def _with_maps(record: Written, surface: Surface) -> Surface:
+    """Return a surface with the pictures of its normals and its roughness put in, and their size."""
+    from previz.stage import picture_maps
+
+    size = record.picture_size or (1.0, 1.0)
+    if record.normals is not None:
+        surface = dataclasses.replace(surface, relief=picture_maps.relief_of(read_normals(record), size))
+    if record.roughness_picture is not None:
+        rough = picture_maps.of_few(_stored_picture(record, "roughness_picture"))[..., 1] / np.float32(255)
+        width = max(float(np.mean(rough**2)), SMOOTH)
+        # What has a shine's width has a shine, if nothing is said of it.
+        gloss = surface.gloss or (1.0 if record.gloss is None else 0.0)
+        surface = dataclasses.replace(
+            surface, gloss=gloss, roughness=width,
+            pattern=picture_maps.roughness_pattern(rough, width, size, surface.reflectance))
+    if record.texture is not None and record.picture_size is not None:
+        surface = dataclasses.replace(surface, texture_size=record.picture_size)
+    return surface
+
+
+def shown_by(record: Written, of_room: bool = False) -> Shown | None:
+    """Return the pattern that a scene's surface shows, None where it is plain."""
+    if record.pictures and record.pattern is None:
+        return None
+    found = pattern_of(record.name, record.pattern, record.pattern_size, of_room)
+    if found is None and record.worn and record.pattern is None:
+        found = "worn paint", record.pattern_size or PATTERNS["worn paint"].size
+    return None if found is None else Shown(*found, relief=record.relief, worn=record.worn)
+
+
+def second_of(record: Written, shown: Shown) -> np.ndarray | None:
+    """Return the reflectance of what a pattern shows beside a surface's own, None for nothing. Shape (81,) [1]
+
+    Raises
+    ------
+    SceneError
+        A file that it names cannot be used.
+    """
+    if record.second is not None:
+        made = build_surface(record.second)
+        return made.reflectance if np.any(made.reflectance) else made.specular
+    word = PATTERNS[shown.word]
+    under = word.second
+    if not under and shown.worn and word.wears == "off":
+        # Under enamel on wood or metal there is wood; under a wall's paint its plaster.
+        under = "grey plaster" if shown.word == "roller" else "old timber"
+    return np.asarray(MATERIALS[under].reflectance, float) if under else None
 
 
 def read_picture(record, field: str, most: float = 1.0) -> np.ndarray:
@@ -169,10 +237,33 @@ def read_picture(record, field: str, most: float = 1.0) -> np.ndarray:
     SceneError
         It cannot be read.
     """
+    return linear_picture(_stored_picture(record, field), most=most)
+
+
+def read_normals(record) -> np.ndarray:
+    """Return the picture of normals of a surface as it is stored, shape (rows, columns, 3).
+
+    Raises
+    ------
+    SceneError
+        It cannot be read, or shows none.
+    """
+    from previz.stage.picture_maps import NO_NORMALS, shows_normals
+
+    picture = _stored_picture(record, "normals")
+    if not shows_normals(picture):
+        message, advice = NO_NORMALS
+        raise SceneError([record.where("normals").problem(
+            f"the picture '{Path(record.normals).name}' {message}", advice)])
+    return picture
+
+
+def _stored_picture(record, field: str) -> np.ndarray:
+    """Return a picture that a field names, upright, as bytes of shape (rows, columns, 3)."""
     path = Path(getattr(record, field))
     try:
         image = decode(read_plain(path, TEXTURE_BYTES), upright=True)
     except FileError as error:
         raise SceneError([record.where(field).problem(
             f"the picture '{path.name}' cannot be read: {error.message}", error.advice)]) from error
-    return linear_picture(np.asarray(image.convert("RGB")), most=most)
+    return np.asarray(image.convert("RGB"))

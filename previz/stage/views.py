@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import zlib
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from previz.physics import lens
 from previz.physics.exposure import f_number, shutter_time
 from previz.physics.stops import PLAIN, MapSettings, Zone
+from previz.physics.taking import Iris, Optics
 from previz.scene.camera import NEAREST_FOCALS
 from previz.stage import shapes
 from previz.stage.heads import Head
@@ -86,7 +88,27 @@ def build_camera(camera: Written, aim: np.ndarray, focus: np.ndarray | float) ->
         focus=near, stop=camera.stop, iso=camera.iso,
         shutter_s=float(shutter_time(camera.shutter, camera.fps)), nd_density=camera.nd,
         white_balance=camera.white_balance, tint=camera.green, focal=camera.lens,
-        sensor=tuple(camera.sensor), **latitude_of(camera), show=shown_through(camera))
+        sensor=tuple(camera.sensor), **latitude_of(camera), show=shown_through(camera),
+        **taking_of(camera, seen))
+
+
+def taking_of(camera: Written, seen: float) -> dict[str, Any]:
+    """Return the pupil's shape and the optics of a camera, as the stage's record has them.
+
+    `seen` is the distance before the sensor that the angle of view goes by. [m]
+    """
+    made = camera.optics
+    if made is None:
+        return {"iris": None, "optics": None}
+    iris = None if made.blades is None else Iris(round(made.blades), made.blade_turn)
+    amounts = {name: getattr(made, name) for name in ("bloom", "veiling_glare", "vignette", "grain")}
+    if not any(amounts.values()):
+        return {"iris": iris, "optics": None}
+    tangents = frame_tangents(camera.sensor, seen, camera.aspect, camera.squeeze)
+    frame = 2 * seen * tangents[0] / camera.squeeze, 2 * seen * tangents[1]
+    # The same camera has the same grain each time, and another another.
+    return {"iris": iris, "optics": Optics(tangents, frame, zlib.crc32(camera.name.encode()), **amounts,
+                                           grain_size=made.grain_size)}
 
 
 DOME = ", dome"

@@ -14,6 +14,7 @@ from previz.deliver.mood_sheet import MoodFrame, write_mood
 from previz.deliver.reminders import words_alone
 from previz.exposure.camera import settings_of
 from previz.exposure.grading import Grade, cropped
+from previz.exposure.optics import taken
 from previz.exposure.picture import develop
 from previz.exposure.viewing import within
 from previz.physics.safety import Caution, together
@@ -174,7 +175,7 @@ def _still(job: StageJob, camera: Camera, option: str, grade: Grade, aspect: flo
     settings = settings_of(camera)
     picture = develop(found, job.stage.lamps, settings)
     # A grade takes the place of the file that the camera's picture is looked at through.
-    return cropped(picture.still if grade.neutral else grade.show(within(picture.linear, settings)), aspect)
+    return cropped(picture.still if grade.neutral else grade.show(within(taken(picture.linear, settings), settings)), aspect)
 
 
 def lettered(frames: Sequence[MoodFrame]) -> list[MoodFrame]:

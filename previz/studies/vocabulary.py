@@ -16,7 +16,7 @@ from previz.physics.multi_emitter import EMITTERS
 from previz.physics.skin import luminance_reflectance
 from previz.physics.sky_level import SKY_LEVELS, sky_illuminance
 from previz.physics.spectra import WAVELENGTHS_NM
-from previz.scene.camera import Camera, Latitude, Meter, Show, SpotPatch
+from previz.scene.camera import Camera, CameraOptics, Latitude, Meter, Show, SpotPatch
 from previz.scene.colour import NOTATIONS, PALETTE
 from previz.scene.daylight import Daylight, Moon, Sun
 from previz.scene.dressing import Blind, Curtain
@@ -204,7 +204,7 @@ FOCUS = ("a thin lens; blur discs are (f/N) (f / (s - f)) |d - s| / d on the sen
 def _fields() -> Iterator[Group]:
     more = {Moon: _outside, Haze: _haze, Mark: _joints}
     for cls in (Room, RoomSurfaces, Opening, Curtain, Blind, Piece, Figure, Mark, Surface, Daylight,
-                Sun, Moon, Haze, Camera, Latitude, Show, Meter, SpotPatch, Want, LampMoves, CameraMoves,
+                Sun, Moon, Haze, Camera, Latitude, Show, CameraOptics, Meter, SpotPatch, Want, LampMoves, CameraMoves,
                 StopMap, Zone, Mains, Circuit, Generator):
         yield Group(f"{cls.noun}:", (*_fields_of(cls), *([Entry("focus", FOCUS)] if cls is Camera else [])))
         if cls in more:

@@ -17,6 +17,7 @@ from previz.engine.render import Limits, Sampling
 from previz.physics.beam import AngularTable
 from previz.physics.light import LampLight
 from previz.physics.stops import MapSettings, Zone
+from previz.physics.taking import Iris, Optics
 from previz.physics.viewing import ShowFile
 from previz.rendering.cache import body_files, plan
 from previz.rendering.cache.meters import MeterCache
@@ -46,7 +47,9 @@ def table():
 
 def surface(name, share=0.5):
     return records.Surface(name, CURVE, CURVE * share, CURVE / 3, 0.4, 0.25, np.full((2, 3, 3), 0.5), 0.3,
-                           0.2, records.Glass(1.5, CURVE, 0.004, True))
+                           0.2, records.Glass(1.5, CURVE, 0.004, True),
+                           records.Pattern(np.full((2, 3, 4), 0.5), (0.5, 0.4), CURVE),
+                           records.Relief(np.full((2, 3, 2), 0.1), (0.3, 0.2)), 0.4, 0.3, (0.5, 0.25))
 
 
 def mesh(name, role, surface="grey"):
@@ -61,7 +64,8 @@ def emitter(lamp, name):
 def camera():
     return records.Camera("A", np.eye(3), PLACE, (0.25, 0.14), 16 / 9, 0.006, 2.5, 2.8, 800.0, 1 / 48, 0.3,
                           4300.0, 0.01, 0.035, (0.0249, 0.014), 6.0, 7.0,
-                          ShowFile("a.cube", b"LUT_3D_SIZE 2", ".cube", "acescct", "srgb"))
+                          ShowFile("a.cube", b"LUT_3D_SIZE 2", ".cube", "acescct", "srgb"), Iris(7, 10.0),
+                          Optics((0.25, 0.14), (0.0249, 0.014), 5, 0.1, 0.02, 0.7, 0.2, 2e-5))
 
 
 def stage():
@@ -146,7 +150,8 @@ def changes(record):
 
 LEVELS = ("LampLight.output", "LampLight.spectrum", "LampLight.gel", "LampLight.level", "LampLight.on")
 EXPOSURE = ("Camera.stop", "Camera.iso", "Camera.shutter_s", "Camera.nd_density", "Camera.white_balance",
-            "Camera.tint", "Camera.over", "Camera.under", "Camera.show", "ShowFile")
+            "Camera.tint", "Camera.over", "Camera.under", "Camera.show", "ShowFile", "Camera.optics",
+            "Optics")
 NOT_LIGHT = {
     "Stage.title": "a word", "Stage.reminders": "words",
     "Stage.around": "what cautions are measured on", "Head": "where meters are put: those are probes",
@@ -156,6 +161,7 @@ NOT_LIGHT = {
     "Patch": "as Probe", "Stage.patches": "as Probe",
     "Camera": "it is asked about by itself; where others stand only moves samples about",
     "Stage.cameras": "as Camera", "ShowFile": "a look at what is kept",
+    "Iris": "as Camera", "Optics": "put on pictures alone",
     "Stage.map": "what is painted", "MapSettings": "as Stage.map", "Zone": "as Stage.map",
     **dict.fromkeys(LEVELS, "arithmetic on what is kept")}
 """Record's field, or record, of a stage -> why it changes neither paths of light nor what is kept."""
@@ -168,7 +174,8 @@ NO_PART = {"Guide": "says where rays are sent, not what comes back", "Stage.guid
 
 IN_CAMERA = {"Camera.name": "a word", "Camera.focal": "acts by the angle of view and the pupil",
              "Camera.sensor": "acts by the angle of view", **dict.fromkeys(EXPOSURE, "arithmetic")}
-BARE = {"Camera.lens_radius": "a meter sees from the middle of the lens", "Camera.focus": "as the radius"}
+BARE = {"Camera.lens_radius": "a meter sees from the middle of the lens", "Camera.focus": "as the radius",
+        "Camera.iris": "as the radius", "Iris": "as the radius"}
 PASSES = {"Sampling.samples": "more are gone on with, and fewer not used", "Sampling.passes": "as samples"}
 IN_ORDER = {"Order.backend": "alike within the noise", "Order.cache": "where it lies",
             "Order.exact": "what is used again is asked of the note",
@@ -360,7 +367,8 @@ def test_what_sums_of_haze_and_pictures_are_of():
 def test_bodies_come_back_with_every_field(tmp_path):
     """How a lamp's body stood is kept whole, so that what it does to light can be measured later."""
     plain = stage()
-    bare = {name: dataclasses.replace(each, texture=None) for name, each in plain.surfaces.items()}
+    unkept = dict.fromkeys(("texture", "texture_size", "pattern", "relief", "across", "fuzz"))
+    bare = {name: dataclasses.replace(each, **unkept) for name, each in plain.surfaces.items()}
     plain = dataclasses.replace(plain, surfaces=bare)
     assert body_files.write_bodies(tmp_path / "bodies.npz", plain, ingredients(plain))
     back = {(lamp, made is None): (mesh, made) for lamp, _, mesh, made in
@@ -373,8 +381,12 @@ def test_bodies_come_back_with_every_field(tmp_path):
                 if field.name not in ("name", "surface"):
                     assert_alike(one, two, field.name)
     assert ("key", True) in back
-    # A picture on a body is not kept, and is said not to be.
-    assert not body_files.write_bodies(tmp_path / "other.npz", stage(), ingredients(stage()))
+    # A picture, pattern or the like on a body is not kept, and is said not to be.
+    for field in ("texture", "pattern", "relief", "across", "fuzz"):
+        surfaces = {name: dataclasses.replace(each, **{field: getattr(stage().surfaces["grey"], field)})
+                    for name, each in bare.items()}
+        other = dataclasses.replace(plain, surfaces=surfaces)
+        assert not body_files.write_bodies(tmp_path / "other.npz", other, ingredients(other)), field
 
 
 def assert_alike(one, two, name):

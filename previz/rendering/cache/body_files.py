@@ -26,13 +26,14 @@ BodyPart = tuple[str, str, Mesh, Surface | None]
 
 _ARRAYS = ("vertices", "faces", "normals", "uv")
 _SPECTRA = ("reflectance", "transmission", "specular")
+_NOT_KEPT = ("texture", "pattern", "relief", "across", "fuzz")
 _NUMBERS = ("gloss", "roughness", "subsurface", "lobe")
 
 
 def write_bodies(path: Path, stage: Stage, parts: Ingredients) -> bool:
     """Write the bodies of all lamps of a stage to a file; nothing is done if it is there.
 
-    False where a body has a picture on it, which is not kept; then nothing is written.
+    False where a body has a picture, a pattern or the like on it, which is not kept; then nothing is written.
     """
     if path.is_file():
         return True
@@ -41,7 +42,7 @@ def write_bodies(path: Path, stage: Stage, parts: Ingredients) -> bool:
         body = body_of(stage, number)
         for mesh in (*body.meshes, *map(unlit, body.faces)):
             surface = stage.surfaces.get(mesh.surface)
-            if surface is not None and surface.texture is not None:
+            if surface is not None and any(getattr(surface, each) is not None for each in _NOT_KEPT):
                 return False
             key = f"{len(kept)}"
             kept[key] = np.array([lamp.name, parts.bodies[lamp.name], mesh.surface])
