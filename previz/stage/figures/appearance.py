@@ -10,7 +10,7 @@ from previz.physics import skin as skins
 from previz.physics.optics import normal_reflectance
 from previz.physics.spectra import WAVELENGTHS_NM
 from previz.stage.figures.eyes import PUPIL_RADIUS, RING_RADIUS
-from previz.stage.figures.tones import scalp_tones, strand_colour, strand_tones
+from previz.stage.figures.tones import LIGHTEST, scalp_tones, strand_colour, strand_tones
 from previz.stage.records import Surface
 from previz.stage.surfaces import ONES
 
@@ -115,9 +115,10 @@ def _through_strands(hair: np.ndarray) -> np.ndarray:
     """Return what a thin lock lets through: more than a mass of hair sends back, in its colour.
 
     Common practice, no source: the root of the mass's albedo, since light in a mass has passed
-    several hairs; halved, as the other half goes back or sideways.
+    several hairs; halved, as the other half goes back or sideways. Never so much that the lightest
+    strand would send on more than it gets.
     """
-    return np.minimum(0.5 * np.sqrt(hair), 0.95 - hair)
+    return np.minimum(0.5 * np.sqrt(hair), 0.97 - LIGHTEST * hair)
 
 
 def corneas(body: Figure3D) -> dict[str, np.ndarray]:

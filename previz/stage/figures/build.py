@@ -223,7 +223,7 @@ def build_figure(spec: FigureSpec) -> Figure3D:
     body, world = _settled(spec)
     surfaces = _surfaces(spec, body)
     surfaces = {name: _rested(name, part, body) for name, part in surfaces.items()}
-    anchors = figure_anchors.anchors(body, surfaces)
+    anchors = figure_anchors.anchors(body, surfaces | _covers(spec, body))
     place = np.asarray(spec.position, float)
     return Figure3D(
         parts=tuple(Part(name, points @ world.T + place, faces, normals @ world.T, *uv)
@@ -300,7 +300,7 @@ def _surfaces(spec, body: Body):
     moved = np.zeros((len(face), 3))
     moved[lash_rows] = posed(lash_rows)
     parts["lashes"] = lashes(moved, body.eyes)
-    worn = hair(spec.person, style, falling(body.posed.turn_of("head")))
+    worn = _worn(spec, body)
     if worn is not None:
         if worn.shell is not None:
             parts["hair"] = body.with_head(worn.shell)
@@ -329,6 +329,18 @@ def _surfaces(spec, body: Body):
 def _brows(person):
     data = body_data()
     return brows(data.eyes[data.people.index(person)], head_shape(person), PEOPLE[person].brow)
+
+
+def _worn(spec, body):
+    """Return the `Hair` that a figure wears, None for none."""
+    style = PEOPLE[spec.person].hair if spec.hair is None else spec.hair
+    return hair(spec.person, style, falling(body.posed.turn_of("head")))
+
+
+def _covers(spec, body):
+    """Return what anchors are lifted off besides the figure's parts: strands have gaps, their cover none."""
+    worn = _worn(spec, body)
+    return {} if worn is None else {"cover of the hair": body.with_head(worn.cover)}
 
 
 def _picked(points, faces, normals, *uv):

@@ -76,6 +76,11 @@ def crop(person):
     path = skull.at(out, -0.6e-3)[:, None] + (length[:, None, None] * step) * away[:, None]
     # Each lies down a little more towards its tip.
     path = path + (0.18 * length)[:, None, None] * step**2 * (lie - out)[:, None]
+    gap = path - skull.centre
+    far = np.linalg.norm(gap, axis=2, keepdims=True)
+    # Behind the ears, where the head is hollow, they would run into it.
+    least = skull.reach(gap / far)[..., None] + 0.6e-3 * (2 * step - 1)
+    path = skull.centre + gap * (np.maximum(far, least) / far)
     width = 1.1e-4 + 0.7e-4 * scatter(len(out), 27)
     made, places = locks(path, np.broadcast_to(out[:, None], path.shape), width, 28, tip=0.35, root=1.0)
     return None, made, places

@@ -77,7 +77,7 @@ class Guides:
     paths: np.ndarray
 
 
-def march(skull, root, lengths, flow, lift, points, *, hang=False, ears=True):
+def march(skull, root, lengths, flow, lift, points, *, hang=False, ears=True, early=1.0):
     """Return guides from roots.
 
     Parameters
@@ -95,12 +95,15 @@ def march(skull, root, lengths, flow, lift, points, *, hang=False, ears=True):
         Whether hair may leave the head; else it keeps to `lift`.
     ears : bool
         Whether it runs over the ears, or through where they are.
+    early : float
+        Above 1 steps are the shorter the nearer they are to the root, where hair bends most.
     """
-    far, gone, ahead = lengths / (points - 1), np.zeros(len(root)), None
+    gone, ahead = np.zeros(len(root)), None
     free = np.zeros(len(root), bool)
     here, out = skull.at(root), root
     paths = [here]
-    for _ in range(points - 1):
+    for step in np.diff(np.linspace(0, 1, points) ** early):
+        far = lengths * step
         ahead = unit(flow(out, ahead, gone, free))
         gone = gone + far
         aim = here + ahead * far[:, None]

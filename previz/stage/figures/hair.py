@@ -15,8 +15,8 @@ import numpy as np
 from previz.stage.figures.combed import bun, crop, short, tied
 from previz.stage.figures.data import body_data
 from previz.stage.figures.hanging import bob, curls, long
-from previz.stage.figures.mesh import smooth_step, unit
-from previz.stage.figures.scalp import scalp
+from previz.stage.figures.mesh import grid_quads, smooth_normals, smooth_step, sound, triangles, unit
+from previz.stage.figures.scalp import direction, scalp
 from previz.stage.figures.skin import bare, head_shape
 
 DOWN = (0.0, 0.0, -1.0)
@@ -44,11 +44,15 @@ class Hair:
     strands : (vertices, triangles, normals)
     places : float array, shape (vertices of the strands, 2)
         Texture corners: along the strand from root to tip, and which strand. [1]
+    cover : (vertices, triangles, normals)
+        A surface that most of the strands lie under, which is not seen: where hair ends for what is
+        put on it.
     """
 
     shell: tuple | None
     strands: tuple
     places: np.ndarray
+    cover: tuple
 
 
 def falling(turn):
@@ -79,9 +83,38 @@ def hair(person, style, down=DOWN, under=None):
     if under is not None:
         strands = _pressed(person, strands, under)
         shell = None if shell is None else _pressed(person, shell, under)
-    for array in (*(shell or ()), *strands, places):
+    cover = _cover(scalp(person), strands[0])
+    for array in (*(shell or ()), *strands, places, *cover):
         array.setflags(write=False)
-    return Hair(shell, strands, places)
+    return Hair(shell, strands, places, cover)
+
+
+_AROUND, _UPWARDS = 40, 24
+"""Places of the cover: about 15 mm apart, so that each has dozens of strands."""
+
+
+def _cover(skull, points):
+    """Return a surface over the points of strands, as high as their mean and a standard deviation."""
+    gap = points - skull.centre
+    distance = np.linalg.norm(gap, axis=1)
+    out = gap / distance[:, None]
+    height = distance - skull.reach(out, ears=True)
+    # The poles of its grid are the face and the back of the head, so that the crown has even places.
+    around = np.arctan2(out[:, 2], out[:, 1]) / (2 * np.pi) % 1 * _AROUND
+    up = (np.arcsin(np.clip(out[:, 0], -1, 1)) / np.pi + 0.5) * (_UPWARDS - 1)
+    column, row = np.round(around).astype(int) % _AROUND, np.round(up).astype(int)
+    cell, count = column * _UPWARDS + row, _AROUND * _UPWARDS
+    number, total, square = (np.bincount(cell, weight, count) for weight in (None, height, height**2))
+    mean = total / np.maximum(number, 1)
+    top = mean + np.sqrt(np.maximum(square / np.maximum(number, 1) - mean**2, 0))
+    out = direction(*np.meshgrid(2 * np.pi * np.arange(_AROUND) / _AROUND,
+                                 np.linspace(-np.pi / 2, np.pi / 2, _UPWARDS), indexing="ij"))
+    points = skull.at(out[..., [2, 0, 1]], top.reshape(_AROUND, _UPWARDS), ears=True).reshape(-1, 3)
+    quads = grid_quads(_AROUND, _UPWARDS, closed=True)
+    quads = quads[(number[quads] >= 8).all(axis=1)]
+    normals = smooth_normals(points, quads)
+    used, faces = sound(points, triangles(quads))
+    return points[used], faces, normals[used]
 
 
 def _pressed(person, part, under):

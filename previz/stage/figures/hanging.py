@@ -46,7 +46,8 @@ def _hung(person, down, cut, *, strands, points, turned_in, uneven):
         return flow
 
     def lift(out, gone):
-        return depth * (1 - np.exp(-gone / 0.012))
+        # Beside the parting it is at once almost as high as farther down, so that the head stays round.
+        return (depth - 3.6e-3 * smooth_step(out[:, 2], 0.6, 0.95)) * (1 - np.exp(-gone / 0.004))
 
     start = roots(skull, 620, 201, fade=6e-3)
     reach = np.full(len(start), 0.46)
@@ -59,7 +60,7 @@ def _hung(person, down, cut, *, strands, points, turned_in, uneven):
     part = np.clip(before / np.maximum(before - after, 1e-9), 0, 1)
     whole = (first - 1 + part) / 16 * reach
     length = np.clip(np.where(under.any(axis=1), whole, reach), 0.03, None)
-    guides = march(skull, start, length, flowing(down, length), lift, points + 3, hang=True)
+    guides = march(skull, start, length, flowing(down, length), lift, points + 3, hang=True, early=1.6)
     out, lead = about(skull, guides, strands, 211)
     paths, outward = follow(skull, guides, out, lead, 214, points=points, clump=0.62, shorter=0.22, stray=0.035,
                             away=9e-3, level=(0.35, 1.08), least=1e-3)
@@ -104,7 +105,7 @@ def curls(person):
 
     start = roots(skull, 620, 301, fade=7e-3)
     over = smooth_step((skull.at(start)[:, 2] - skull.eye_height) / skull.height, -0.3, 0.7)
-    length = (0.022 + 0.018 * over if man else 0.040 + 0.014 * over) * (0.75 + 0.5 * scatter(len(start), 304))
+    length = (0.022 + 0.018 * over if man else 0.034 + 0.010 * over) * (0.75 + 0.5 * scatter(len(start), 304))
     length = length * (0.45 + 0.55 * smooth_step(skull.from_line(start), 0, 16e-3))
     guides = march(skull, start, length, flow, lift, 8, hang=True, ears=False)
     out, lead = about(skull, guides, 5200, 311, fade=9e-3)

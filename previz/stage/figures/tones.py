@@ -22,6 +22,9 @@ SPREAD = 0.22
 DARK_OF_GREY = "brown"
 """Colour of the strands of grey hair that have kept theirs; the others are white."""
 
+LIGHTEST = 1.25
+"""Most that the tone of a strand of white hair is over the mean; see `appearance`. [1]"""
+
 _ALONG = 16
 _MOST = 1.5
 
@@ -44,7 +47,7 @@ def strand_tones(colour):
     own = np.clip(1 + 2 * SPREAD * number, 1 / _MOST, _MOST)
     along = ROOT + (TIP - ROOT) * smooth_step(np.linspace(0, 1, _ALONG), 0.0, 0.8)
     factor = own[:, None] * along
-    factor = factor / factor.mean()
+    factor = np.minimum(factor / factor.mean(), LIGHTEST if strand_colour(colour).max() > 0.4 else _MOST)
     white = _white(white_share(colour))
     factor = factor + (1 - factor) * white[:, None]
     tile = np.ones((TONES, _ALONG, 4))
