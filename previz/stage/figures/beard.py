@@ -116,7 +116,7 @@ def _grown(root, out, lie, long, kind):
         bend = (1 - part) * kind.lean
         fall = np.array([0.0, 0.0, -0.9]) * (part * np.minimum(long / 0.02, 1))[:, None]
         # A long beard is a little wavy, each hair in its own way.
-        wave = 0.35 * np.sin(5 * part + turn)[:, None] * np.cross(out, lie) * np.minimum(long / 0.02, 1)[:, None]
+        wave = 0.35 * (np.sin(5 * part + turn) * np.minimum(long / 0.02, 1))[:, None] * np.cross(out, lie)
         ahead = unit((1 - bend) * lie + (bend + 0.12) * out + fall + 0.35 * wild + wave)
         here = here + ahead * (long / (kind.points - 1))[:, None]
     return np.stack(paths, axis=1)
@@ -162,7 +162,7 @@ class _LowerFace:
 
     def _on_jaw(self, points):
         """Return how far points lie inside the place of a beard. [m]"""
-        x, y, z = points[:, 0], np.abs(points[:, 1]), points[:, 2]
+        x, z = points[:, 0], points[:, 2]
         ahead = np.clip((x - self.ear) / (self.corner[0] - self.ear), -0.3, 1.4)
         # From the sideburn it sags over the cheek to the corner of the mouth.
         high = self.eye[2] - self.size * np.interp(
@@ -195,7 +195,8 @@ class _LowerFace:
         """Return the vertices that each root lies between, and its share of each, shape (hairs, 4)."""
         points, quads = self.shape.points, self.skin.finer.quads[~self.skin.lip]
         middle = points[quads].mean(axis=1)
-        near = np.flatnonzero((middle[:, 2] < self.nose[2] + 0.35 * self.size) & (middle[:, 0] > self.ear - 0.02))
+        below = middle[:, 2] < self.nose[2] + 0.35 * self.size
+        near = np.flatnonzero(below & (middle[:, 0] > self.ear - 0.02))
         quads = quads[near]
         corners = points[quads]
         area = np.linalg.norm(np.cross(corners[:, 2] - corners[:, 0], corners[:, 3] - corners[:, 1]), axis=1)

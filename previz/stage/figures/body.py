@@ -50,7 +50,7 @@ class Body:
     notes: tuple[str, ...]
 
     def with_head(self, part):
-        """Return vertices, triangles, normals and what follows of a part that rests on the head, in the pose."""
+        """Return a part that rests on the head, in the pose; what follows its normals stays."""
         points, faces, normals, *more = part
         turn = self.posed.turn_of("head")
         return self.scale * self.posed.carry("head", points), faces, normals @ turn.T, *more

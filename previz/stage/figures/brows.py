@@ -37,7 +37,7 @@ class Brow:
 
 
 def brows(eyes, shape, brow):
-    """Return both eyebrows as strands on the resting head: vertices, triangles, normals, texture corners.
+    """Return both eyebrows on the resting head: vertices, triangles, normals, texture corners.
 
     `eyes` are the centres and radii of the eyeballs, shape (2, 4) [m], `shape` the `HeadShape`.
     """
@@ -46,7 +46,8 @@ def brows(eyes, shape, brow):
         sign, salt = (1 if number == 0 else -1), 11 + number
         place = scatter(count, salt) ** 0.85
         # Towards its edges a brow thins out; the lower edge is the firmer one.
-        across = scatter(count, salt + 20) + scatter(count, salt + 30) + 0.5 * scatter(count, salt + 50) - 1.25
+        across = scatter(count, salt + 20) + scatter(count, salt + 30) - 1.25
+        across = across + 0.5 * scatter(count, salt + 50)
         across = np.where(across < 0, 0.9, 1.15) * across
         wide = abs(centre[1])
         thick = 0.66 * brow.thickness * np.clip(1.15 - 0.90 * place, 0.16, 1)

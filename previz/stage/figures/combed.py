@@ -126,7 +126,8 @@ def short(person):
     out, lead = about(skull, guides, 8600, 41)
     paths, outward = follow(skull, guides, out, lead, 44, points=6, clump=0.72, shorter=0.35, ears=False,
                             stray=0.05, away=4e-3 if man else 6e-3)
-    width = (1.5e-4 + 1.5e-4 * scatter(len(out), 51)) * (0.45 + 0.55 * smooth_step(above_eyes(skull, out), -0.2, 0.45))
+    fine = 0.45 + 0.55 * smooth_step(above_eyes(skull, out), -0.2, 0.45)
+    width = (1.5e-4 + 1.5e-4 * scatter(len(out), 51)) * fine
     pieces = [locks(paths, outward, width, 52), fringe_of_down(skull, guides, 55)]
     made, places = together(pieces)
     return None, made, places
@@ -159,15 +160,16 @@ def _short_flow(out, who):
         front = smooth_step(x, 0.25, 0.7)
         over = np.stack([-0.25 - 0.65 * front - 0.8 * back, aside * (1 - 0.75 * back),
                          0.4 * front - 0.8 * back], axis=-1)
-    down = np.stack([-0.35 - 0.25 * smooth_step(x, 0.2, 0.5), 0.12 * np.sign(y), still - 1.0], axis=-1)
+    temple = 0.25 * smooth_step(x, 0.2, 0.5)
+    down = np.stack([-0.35 - temple, 0.12 * np.sign(y), still - 1.0], axis=-1)
     return top * over + (1 - top) * down
 
 
 def fringe_of_down(skull, guides, salt, count=2600, points=4):
     """Return fine short hairs along the hairline, which the longer ones start behind."""
     out, lead = about(skull, guides, count, salt, fade=6e-3, over=3e-3, near=14e-3)
-    paths, outward = follow(skull, guides, out, lead, salt + 3, points=points, clump=0.35, shorter=0.85, stray=0.10,
-                            away=2.5e-3, level=(0.3, 0.8), ears=False)
+    paths, outward = follow(skull, guides, out, lead, salt + 3, points=points, clump=0.35, shorter=0.85,
+                            stray=0.10, away=2.5e-3, level=(0.3, 0.8), ears=False)
     width = 0.7e-4 + 0.7e-4 * scatter(len(out), salt + 12)
     return locks(paths, outward, width, salt + 13, root=1.0)
 
@@ -235,7 +237,8 @@ def bun(person):
     high = np.arccos(1 - 1.85 * scatter(count, 94))
     polars = high[:, None] + 0.5 * (scatter(count, 95)[:, None] - 0.3) * step
     lift = -0.4e-3 + 1.2e-3 * scatter(count, 96) + 7e-3 * (scatter(count, 97) > 0.97) * scatter(count, 98)
-    paths = surface(turns, np.maximum(polars, 0.02), lift[:, None] * np.minimum(4 * step * (1 - step) + 0.25, 1))
+    over = lift[:, None] * np.minimum(4 * step * (1 - step) + 0.25, 1)
+    paths = surface(turns, np.maximum(polars, 0.02), over)
     width = 2.2e-4 + 2.4e-4 * scatter(count, 99)
     pieces.append(locks(paths, unit(paths - seat), width, 100, roll=1.7, root=0.3))
     made, places = together(pieces)
@@ -272,7 +275,8 @@ def _tail(drawn, down, count=1500, knots=12):
     shape = np.interp(step, [0, 0.06, 0.12, 0.4, 0.75, 1.0], [1.0, 0.85, 1.0, 1.75, 1.5, 0.5]) * radius
     turn, far = 2 * np.pi * scatter(count, 111), np.sqrt(scatter(count, 112))
     lock = np.round(turn * 9 / (2 * np.pi)) * 2 * np.pi / 9
-    turns = turn[:, None] + (lock - turn)[:, None] * 0.8 * step**1.5 + 0.5 * step * (scatter(count, 113) - 0.5)[:, None]
+    turns = turn[:, None] + (lock - turn)[:, None] * 0.8 * step**1.5
+    turns = turns + 0.5 * step * (scatter(count, 113) - 0.5)[:, None]
     fars = far[:, None] * (1 + 0.5 * (scatter(count, 114) < 0.05)[:, None] * step) * shape
     end = 1 - 0.4 * scatter(count, 115) ** 2
     place = end[:, None] * step * (knots - 1)

@@ -62,8 +62,8 @@ def _hung(person, down, cut, *, strands, points, turned_in, uneven):
     length = np.clip(np.where(under.any(axis=1), whole, reach), 0.03, None)
     guides = march(skull, start, length, flowing(down, length), lift, points + 3, hang=True, early=1.6)
     out, lead = about(skull, guides, strands, 211)
-    paths, outward = follow(skull, guides, out, lead, 214, points=points, clump=0.62, shorter=0.22, stray=0.035,
-                            away=9e-3, level=(0.35, 1.08), least=1e-3)
+    paths, outward = follow(skull, guides, out, lead, 214, points=points, clump=0.62, shorter=0.22,
+                            stray=0.035, away=9e-3, level=(0.35, 1.08), least=1e-3)
     width = 2.3e-4 + 2.3e-4 * scatter(len(out), 224)
     pieces = [locks(paths, outward, width, 225, roll=2.4), fringe_of_down(skull, guides, 228, count=1400)]
     made, places = together(pieces)
@@ -110,8 +110,8 @@ def curls(person):
     guides = march(skull, start, length, flow, lift, 8, hang=True, ears=False)
     out, lead = about(skull, guides, 5200, 311, fade=9e-3)
     points = 13
-    paths, outward = follow(skull, guides, out, lead, 314, points=points, clump=0.88, shorter=0.45, stray=0.10,
-                            away=5e-3, level=(0.45, 1.0), ears=False)
+    paths, outward = follow(skull, guides, out, lead, 314, points=points, clump=0.88, shorter=0.45,
+                            stray=0.10, away=5e-3, level=(0.45, 1.0), ears=False)
     paths = _wound(paths, outward, lead, skull)
     width = 1.5e-4 + 1.5e-4 * scatter(len(out), 325)
     pieces = [locks(paths, outward, width, 326, roll=3.0, tip=0.3)]
