@@ -25,7 +25,8 @@ EXPRESSIONS = (
 GRIPS = ("at rest", "flat", "pointing", "fist", "cup", "rail", "lever", "book", "paper")
 """What a hand does: nothing, or what it is closed about."""
 
-HAIR = ("none", "short", "long", "bun")
+HAIR = ("none", "short", "crop", "curls", "bob", "long", "tied", "bun")
+BEARDS = ("none", "stubble", "short", "full", "moustache")
 HAIR_COLOURS = ("black", "brown", "fair", "grey", "red", "white")
 
 ANCHORS = (
@@ -176,6 +177,7 @@ class Figure(Item):
     )
     hair: str = choice(HAIR, "How the hair is worn.", "short", example="short")
     hair_colour: str = choice(HAIR_COLOURS, "Colour of the hair.", "brown")
+    beard: str = choice(BEARDS, "What grows on the lower face.", "none", example="short")
     eyes: str = choice(EYES, "Colour of the eyes.", "brown")
     age: float | None = quantity(
         "number", "Age in years, 20 to 75, of face and skin; none is the person's own.", None,

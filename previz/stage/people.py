@@ -202,7 +202,7 @@ def _spec(figure, point, gaze) -> FigureSpec:
         head_turn=float(np.radians(figure.head_turn)),
         head_tilt=float(np.radians(figure.head_tilt)),
         gaze=None if gaze is None else tuple(float(x) for x in gaze),
-        seat_height=figure.seat, table_height=figure.table, hair=figure.hair,
+        seat_height=figure.seat, table_height=figure.table, hair=figure.hair, beard=figure.beard,
         joints=dict(figure.joints or ()), expression=figure.expression, age=figure.age,
         left_hand=figure.left_hand, right_hand=figure.right_hand,
         wears=None if figure.wears is None else tuple(

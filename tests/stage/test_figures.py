@@ -193,7 +193,7 @@ def test_a_seat_too_high_is_noted():
 def test_a_lying_figure_rests_on_the_ground(person):
     """On its back, head, back and heels touch the ground and the face looks up."""
     built = figure(person, "lying", position=(1.0, 1.0, 0.5))
-    for name in ("hair", "upper clothes", "shoes"):
+    for name in ("strands", "upper clothes", "shoes"):
         # 12 mm: what hair and a stiff heel may stand off a body that is otherwise pressed down.
         assert built.part(name).vertices[:, 2].min() == pytest.approx(0.5, abs=0.012)
     assert built.anchors["face"][1][2] > 0.9
@@ -282,17 +282,23 @@ def test_lids_clear_the_cornea(person):
 @pytest.mark.parametrize(
     ("person", "style"),
     [*((person, PEOPLE[person].hair) for person in PEOPLE), ("person two", "bun"),
-     ("person three", "long"), ("person four", "none")],
+     ("person three", "long"), ("person four", "none"), ("person five", "curls"), ("person two", "bob"),
+     ("person one", "crop"), ("person six", "tied")],
 )
 def test_meshes_are_sound(person, style):
     """Every part is finite, indexed in range, without slivers, with unit normals that fit."""
-    built = figure(person, hair=style, smile=0.5, jaw_open=0.3)
-    for worn in (False, True):
-        assert sum(len(part.faces) for part in built.parts if (part.garment is not None) == worn) < 150_000
+    grown = {"short": "full", "curls": "stubble", "crop": "moustache"}.get(style, "none")
+    built = figure(person, hair=style, beard=grown, smile=0.5, jaw_open=0.3)
+    assert sum(len(part.faces) for part in built.parts if part.garment is not None) < 150_000
+    # Of which hair, brows and lashes 250 000 at most.
+    assert sum(len(part.faces) for part in built.parts if part.garment is None) < 310_000
+    assert sum(len(part.faces) for part in built.parts
+               if part.name in ("hair", "strands", "beard", "brows", "lashes")) < 250_000
+    missing = {"scalp", "strands", "cup"} if style == "none" else {"cup"}
+    missing |= set() if style in ("curls", "tied", "bun") else {"hair"}
+    missing |= {"beard"} if grown == "none" else set()
     assert [part.name for part in built.parts if part.garment is None] == [
-        name for name in PARTS
-        if name != "cup" and not (name in ("hair", "scalp", "strands") and style == "none")
-    ]
+        name for name in PARTS if name not in missing]
     for part in built.parts:
         assert np.all(np.isfinite(part.vertices)) and np.all(np.isfinite(part.normals))
         assert part.faces.min() >= 0 and part.faces.max() == len(part.vertices) - 1
@@ -300,7 +306,7 @@ def test_meshes_are_sound(person, style):
         corners = part.vertices[part.faces]
         square = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
         assert np.linalg.norm(square, axis=1).min() > 1e-12, part.name
-        if part.name in ("hair", "strands", "brows", "lashes"):
+        if part.name in ("hair", "strands", "beard", "brows", "lashes"):
             continue
         agree = np.einsum("ij,ij->i", part.normals[part.faces].mean(axis=1), square) > 0
         # A few faces in the folds of ears, lips and cloth bend by more than 90 degrees.
@@ -436,7 +442,7 @@ def test_long_hair_is_round_over_the_parting():
     A circle of 75 mm, half a head's breadth (check value 8.1), rises 6.3 mm over that chord; a parting
     may take some of it, but not make the head flat.
     """
-    hair = figure("person two", hair="long").part("hair")
+    hair = figure("person two", hair="long").part("strands")
     y = hair.vertices[:, 1]
     middle = 0.5 * (y.min() + y.max())
     ends = hair.vertices[hair.faces][:, [[0, 1], [1, 2], [2, 0]]].reshape(-1, 2, 3)

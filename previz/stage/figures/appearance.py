@@ -18,6 +18,7 @@ from previz.stage.figures.iris import eye_white, iris, iris_pattern, white_patte
 from previz.stage.figures.mesh import smooth_step
 from previz.stage.figures.people import PEOPLE
 from previz.stage.figures.pores import face_relief, hand_relief, lip_relief, skin_relief
+from previz.stage.figures.tones import LIGHTEST, scalp_tones, strand_colour, strand_tones
 from previz.stage.records import Pattern, Surface
 from previz.stage.surfaces import ONES
 
@@ -31,8 +32,28 @@ WET_INDEX = 1.376
 LIPS_ROUGHNESS = 0.28
 """Roughness of the shine of lips, never more than the skin's. Common practice, no source. [1]"""
 
-HAIR_ROUGHNESS = 0.27
-"""Roughness of the shine of hair, seen as a mass. Common practice, no source. [1]"""
+HAIR_ROUGHNESS = 0.14
+"""Roughness of the shine along a hair. [1]
+
+The cone that light mirrored by a hair leaves in is 5 to 10 deg wide at a standard deviation; a GGX of width
+alpha turns normals by about alpha radians, and mirrored light by twice as much: 0.5 × 0.13 to 0.26,
+once more widened since a ribbon stands for several hairs. Source: Marschner et al., "Light
+scattering from human hair fibers", ACM TOG 22(3), 2003, table 1 (from memory).
+"""
+
+HAIR_ACROSS = 0.55
+"""Roughness of it across a hair, which is round: light is thrown to all sides. [1]"""
+
+HAIR_GLOSS = 0.7
+"""Share of hair that carries its shine; the rest is worn, or in the shade of other scales.
+Common practice, no source. [1]"""
+
+BROWS = 0.65
+"""Albedo of brows over that of the hair of the head. Common practice, no source. [1]"""
+
+SHELL = 0.45
+"""Albedo of the shell over that of hair: it lies in the shade of strands, whose gaps it closes.
+Common practice, no source. [1]"""
 
 
 def surfaces_of(figure: Figure) -> dict[str, Surface]:
@@ -54,6 +75,7 @@ def surfaces_of(figure: Figure) -> dict[str, Surface]:
     colour = figure.hair_colour
     coloured = replace(_wet("iris" if figure.eyes == "brown" else f"iris, {figure.eyes}", iris(figure.eyes)),
                        pattern=iris_pattern(figure.eyes))
+    strand = strand_colour(colour)
     return {
         "skin": replace(plain, relief=skin_relief()),
         "face": face,
@@ -62,14 +84,17 @@ def surfaces_of(figure: Figure) -> dict[str, Surface]:
         # The lining of the mouth is wet and red in everyone (common practice, no source).
         "mouth": Surface("mouth", _lining(), 0 * ONES, skin_f0 * ONES, 1.0, 0.15),
         # Short roots between the hairs darken the skin under them.
-        "scalp": Surface(f"scalp, {step}, {colour}", 0.4 * skin + 0.6 * hair, 0 * ONES, 0 * ONES),
+        "scalp": Surface(f"scalp, {step}, {sheen}, {colour}", skin, 0 * ONES, skin_f0 * ONES, share,
+                         roughness, subsurface=1.0, pattern=scalp_tones(colour)),
         "lips": replace(face, name=f"lips, {step}, {sheen}", roughness=min(LIPS_ROUGHNESS, roughness),
                         gloss=1.0, relief=lip_relief()),
-        "hair": Surface(f"hair, {colour}", hair, 0 * ONES, hair_f0, 1.0, HAIR_ROUGHNESS),
-        "strands": Surface(f"strands, {colour}", hair, _through_strands(hair), hair_f0, 1.0,
-                           HAIR_ROUGHNESS),
-        # Brows are darker than the hair of the head (common practice, no source).
-        "brows": Surface(f"brows, {colour}", 0.65 * hair, 0 * ONES, 0 * ONES),
+        "hair": Surface(f"hair, {colour}", SHELL * hair, 0 * ONES, 0 * ONES),
+        "strands": Surface(f"strands, {colour}", strand, _through_strands(strand), hair_f0, HAIR_GLOSS,
+                           HAIR_ROUGHNESS, pattern=strand_tones(colour), across=HAIR_ACROSS),
+        "beard": Surface(f"beard, {colour}", strand, _through_strands(strand), hair_f0, HAIR_GLOSS,
+                         HAIR_ROUGHNESS, pattern=strand_tones(colour), across=HAIR_ACROSS),
+        "brows": Surface(f"brows, {colour}", BROWS * strand, _through_strands(BROWS * strand), hair_f0,
+                         0.5 * HAIR_GLOSS, HAIR_ROUGHNESS, pattern=strand_tones(colour), across=HAIR_ACROSS),
         "lashes": _plain("lashes", 0.03),
         "eye white": replace(_wet("eye white", eye_white()), pattern=white_pattern()),
         "iris": coloured,
@@ -108,9 +133,10 @@ def _through_strands(hair: np.ndarray) -> np.ndarray:
     """Return what a thin lock lets through: more than a mass of hair sends back, in its colour.
 
     Common practice, no source: the root of the mass's albedo, since light in a mass has passed
-    several hairs; halved, as the other half goes back or sideways.
+    several hairs; halved, as the other half goes back or sideways. Never so much that the lightest
+    strand would send on more than it gets.
     """
-    return np.minimum(0.5 * np.sqrt(hair), 0.95 - hair)
+    return np.minimum(0.5 * np.sqrt(hair), 0.97 - LIGHTEST * hair)
 
 
 TOOTH = 7.4e-3

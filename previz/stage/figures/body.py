@@ -51,10 +51,10 @@ class Body:
     notes: tuple[str, ...]
 
     def with_head(self, part):
-        """Return vertices, triangles and normals that rest on the head, in the pose."""
-        points, faces, normals = part
+        """Return a part that rests on the head, in the pose; what follows its normals stays."""
+        points, faces, normals, *more = part
         turn = self.posed.turn_of("head")
-        return self.scale * self.posed.carry("head", points), faces, normals @ turn.T
+        return self.scale * self.posed.carry("head", points), faces, normals @ turn.T, *more
 
 
 @cache

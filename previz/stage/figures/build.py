@@ -23,26 +23,27 @@ from previz.scene.figure import (
 )
 from previz.scene.joints import JOINT_RANGES
 from previz.stage.figures import anchors as figure_anchors
+from previz.stage.figures.beard import BEARDS, beard
 from previz.stage.figures.body import Body, settle
+from previz.stage.figures.brows import brows, lashes
 from previz.stage.figures.data import body_data
 from previz.stage.figures.expressions import EXPRESSIONS, shares, shows_teeth, with_face
 from previz.stage.figures.eyes import clear_balls, clear_lids, eye_surfaces
 from previz.stage.figures.grip import mug, placed_axis
-from previz.stage.figures.hair import STYLES, hair, under_hair
+from previz.stage.figures.hair import STYLES, falling, from_hairline, hair, scalp_places, under_hair
 from previz.stage.figures.mesh import compact, joined, smooth_normals, sound, triangles, unit, used_rows
 from previz.stage.figures.people import PEOPLE, older, stature_of
 from previz.stage.figures.pose import SIDES, dense_weights, turn
 from previz.stage.figures.shoes import SOLE
 from previz.stage.figures.skin import bare, face_shape, head_shape
 from previz.stage.figures.stance import STANCES
-from previz.stage.figures.strands import brows, lashes
 from previz.stage.figures.wardrobe.hats import under_hat
 from previz.stage.figures.wardrobe.outfit import clothes, hat_of, outfit_of
 from previz.stage.figures.wardrobe.worn import Wear
 
 PARTS = (
     "skin", "scalp", "lips", "eye white", "iris", "pupil", "cornea", "brows", "lashes", "hair",
-    "strands", "teeth", "tongue", "cup",
+    "strands", "beard", "teeth", "tongue", "cup",
 )
 """Names of the parts of a body; each appears once at most. Clothes come after them."""
 
@@ -77,6 +78,8 @@ class FigureSpec:
         Over the floor; None for what fits the figure. [m]
     hair : str or None
         One of `STYLES`; None for the person's own.
+    beard : str
+        One of `BEARDS`.
     joints : dict of float
         Joint of `JOINT_RANGES` -> angle that replaces the pose's own. [deg]
     smile, blink, jaw_open : float
@@ -102,6 +105,7 @@ class FigureSpec:
     seat_height: float | None = None
     table_height: float | None = None
     hair: str | None = None
+    beard: str = "none"
     joints: dict[str, float] = field(default_factory=dict, hash=False)
     smile: float = 0.0
     blink: float = 0.0
@@ -141,7 +145,8 @@ class Part:
         Unit vertex normals.
     uv : float array, shape (n, 2), or None
         Texture coordinates, v upwards: of skin and lips as in `BodyData`, of eyes the places about
-        their axis, of clothes u across the grain and v along it. [1] or [m]
+        their axis, of strands along each and across all, of the scalp its distance from the hairline, of
+        clothes u across the grain and v along it; None where the part has none. [1] or [m]
     garment : int or None
         Of clothes: which of `Figure3D.wears` it is of.
     stuff : str
@@ -218,6 +223,7 @@ def check_spec(spec):
     for name in ("left_hand", "right_hand"):
         if getattr(spec, name) is not None:
             one_of(name, getattr(spec, name), GRIPS)
+    one_of("beard", spec.beard, BEARDS)
     for name, limits in (("stature", STATURE_LIMITS), ("seat_height", SEAT_LIMITS),
                          ("table_height", TABLE_LIMITS)):
         if getattr(spec, name) is not None:
@@ -261,7 +267,7 @@ def build_figure(spec: FigureSpec) -> Figure3D:
     outfit = outfit_of(spec.person, spec.wears)
     dressed = [_pressed(part, body) for part in clothes(body, outfit)]
     surfaces = {name: _rested(part, body) for name, part in _surfaces(spec, body, outfit).items()}
-    cover = {name: part[:3] for name, part in surfaces.items()}
+    cover = {name: part[:3] for name, part in surfaces.items()} | _covers(spec, body)
     cover |= {number: (part.points, part.faces, part.normals)
               for number, part in enumerate(dressed) if not part.on_head}
     anchors = figure_anchors.anchors(body, cover)
@@ -327,7 +333,7 @@ def _cups(spec, body: Body):
 
 
 def _surfaces(spec, body: Body, outfit):
-    """Return every part over the floor in body axes: name -> (vertices, triangles, normals)."""
+    """Return every part over the floor in body axes: name -> (vertices, triangles, normals, uv if any)."""
     data, skin, scale = body_data(), bare(), body.scale
     expressions = shares(spec)
     open_by = 1 - expressions["blink"]
@@ -357,7 +363,8 @@ def _surfaces(spec, body: Body, outfit):
     parts["skin"] = _skin(head, normals, hands, ~skin.lip & ~hidden)
     parts["lips"] = _cut(skin.head, head, normals, skin.lip)
     if hidden.any():
-        parts["scalp"] = _picked(head, triangles(quads[hidden]), normals)
+        line = from_hairline(spec.person)
+        parts["scalp"] = _picked(head, triangles(quads[hidden]), normals, scalp_places(line))
     eyes = [eye_surfaces(eye) for eye in body.eyes]
     for name in ("eye white", "iris", "pupil", "cornea"):
         both = [surfaces[name] for surfaces in eyes]
@@ -370,12 +377,18 @@ def _surfaces(spec, body: Body, outfit):
     moved = np.zeros((len(face), 3))
     moved[lash_rows] = posed(lash_rows)
     parts["lashes"] = lashes(moved, body.eyes)
-    worn = hair(spec.person, style)
-    hat = hat_of(outfit)
-    if worn is not None and hat is not None:
-        worn = [_bare_of(part, under_hat(spec.person, hat, part[0])) for part in worn]
+    worn = _worn(spec, body)
     if worn is not None:
-        parts["hair"], parts["strands"] = (body.with_head(each) for each in worn)
+        hat = hat_of(outfit)
+        if worn.shell is not None:
+            parts["hair"] = body.with_head(_bare_of(worn.shell, hat, spec.person))
+        parts["strands"] = body.with_head(_bare_of((*worn.strands, worn.places), hat, spec.person))
+    grown = beard(spec.person, spec.beard)
+    if grown is not None:
+        # It goes with the skin that it grows from, which the face and the neck move.
+        turn_of_head, resting = body.posed.turn_of("head"), head_shape(spec.person).points
+        steps = (head - scale * body.posed.carry("head", resting)) @ turn_of_head / scale
+        parts["beard"] = body.with_head((*grown.moved(steps), grown.places))
     if shows_teeth(expressions):
         for name in ("teeth", "tongue"):
             rows, mouth = compact(data.quads[name])
@@ -393,10 +406,13 @@ def along_row(points):
     return np.stack([0.027 * np.arctan2(points[:, 1], points[:, 0] - back), points[:, 2]], axis=1)
 
 
-def _bare_of(part, covered):
-    """Return hair without what a hat covers."""
-    points, faces, normals = part
-    return _picked(points, faces[~covered[faces].any(axis=1)], normals)
+def _bare_of(part, hat, person):
+    """Return hair without what a hat covers, if there is one."""
+    points, faces, normals, *uv = part
+    if hat is None:
+        return part
+    covered = under_hat(person, hat, points)
+    return _picked(points, faces[~covered[faces].any(axis=1)], normals, *uv)
 
 
 @cache
@@ -420,10 +436,22 @@ def _cut(cut, points, normals, shown=slice(None)):
     return points[rows], faces, normals[rows], cut.uv[used]
 
 
-def _picked(points, faces, normals):
+def _worn(spec, body):
+    """Return the `Hair` that a figure wears, None for none."""
+    style = PEOPLE[spec.person].hair if spec.hair is None else spec.hair
+    return hair(spec.person, style, falling(body.posed.turn_of("head")))
+
+
+def _covers(spec, body):
+    """Return what anchors are lifted off besides the figure's parts: strands have gaps, their cover none."""
+    worn = _worn(spec, body)
+    return {} if worn is None else {"cover of the hair": body.with_head(worn.cover)}
+
+
+def _picked(points, faces, normals, *uv):
     """Return only what some faces use."""
     used, faces = compact(faces)
-    return points[used], faces, normals[used]
+    return points[used], faces, normals[used], *(each[used] for each in uv)
 
 
 def _rested(part, body: Body):

@@ -143,8 +143,8 @@ def grid_quads(lines, points, *, closed=False):
 
 
 def joined(parts):
-    """Return several (vertices, triangles, normals) as one."""
-    points, faces, normals = zip(*parts, strict=True)
+    """Return several (vertices, triangles, normals) as one; what follows in a part is left out."""
+    points, faces, normals = zip(*(part[:3] for part in parts), strict=True)
     starts = np.cumsum([0, *map(len, points[:-1])])
     faces = [own + start for own, start in zip(faces, starts, strict=True)]
     return np.concatenate(points), np.concatenate(faces), np.concatenate(normals)
@@ -156,9 +156,15 @@ def smooth_step(value, low, high):
     return t * t * (3 - 2 * t)
 
 
+def cross(one, two):
+    """Return the cross products of vectors along the last axis, several times as fast as numpy's."""
+    (a, b, c), (d, e, f) = np.moveaxis(one, -1, 0), np.moveaxis(two, -1, 0)
+    return np.stack([b * f - c * e, c * d - a * f, a * e - b * d], axis=-1)
+
+
 def unit(vectors):
     """Return vectors of length 1 along the last axis; zero vectors stay zero."""
-    length = np.linalg.norm(vectors, axis=-1, keepdims=True)
+    length = np.sqrt(np.einsum("...i,...i", vectors, vectors))[..., None]
     return vectors / np.where(length > 0, length, 1.0)
 
 

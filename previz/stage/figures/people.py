@@ -7,7 +7,7 @@ from statistics import NormalDist
 
 import numpy as np
 
-from previz.stage.figures.strands import Brow
+from previz.stage.figures.brows import Brow
 
 STATURE = {"male": (1.7562, 0.0686), "female": (1.6285, 0.0642)}
 """Mean and standard deviation of stature. [m]
