@@ -122,7 +122,7 @@ class _Field:
 
 
 def _uneven(shape) -> np.ndarray:
-    """Return where lines of sight begin in a layer, 0 to 1, unlike their neighbours: steps would show. float32"""
+    """Return where lines of sight begin in a layer, 0 to 1, unlike neighbours: steps would show. float32"""
     row, column = (np.arange(n, dtype=np.float32) for n in shape)
     return (row[:, None] * np.float32(0.7548777) + column * np.float32(0.5698403)) % np.float32(1)
 

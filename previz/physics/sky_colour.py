@@ -95,7 +95,7 @@ def _black_bodies() -> FloatArray:
 
 
 def rec709_of_xy(xy: ArrayLike) -> FloatArray:
-    """Return linear Rec. 709 of luminance 1 of a chromaticity, no channel under `LEAST_CHANNEL`. Shape (..., 3)"""
+    """Return linear Rec. 709, luminance 1, of a chromaticity; channels from `LEAST_CHANNEL` on. Shape (..., 3)"""
     x, y = np.moveaxis(np.asarray(xy, float), -1, 0)
     xyz = np.stack([x / y, np.ones_like(x), (1 - x - y) / y], axis=-1)
     return np.maximum(xyz @ REC709_FROM_XYZ.T, LEAST_CHANNEL)
@@ -110,7 +110,7 @@ def channel_luminances(spectrum: ArrayLike) -> FloatArray:
 def shared_out(
     luminance: FloatArray, colour: FloatArray, projected: FloatArray, spectrum: ArrayLike
 ) -> tuple[FloatArray, FloatArray]:
-    """Return a sky's (radiance per lux, colour over the mean) from how bright and of what colour each cell is.
+    """Return a sky's (radiance per lux, colour over the mean) from how bright and coloured its cells are.
 
     The light of the whole sky on level ground is 1 lx of the lamp's own colour, in every channel, whatever
     the cells are like: they share it out.

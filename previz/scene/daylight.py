@@ -77,7 +77,7 @@ class Moon(Record):
     )  # fmt: skip
     face: bool = yes_no("Whether its disc shows its phase and its seas.", False)
     limb: float | None = quantity(
-        "angle", "Where its lit side looks, clockwise from up; none follows from the sun, or is to the right.",
+        "angle", "Where its lit side looks, clockwise from up; none follows from the sun, or is right.",
         None, minimum=-360.0, maximum=360.0, example="110 deg",
     )  # fmt: skip
 

@@ -21,7 +21,7 @@ COLOUR_CELLS = (64, 128)
 """Cells that the colours of clear air are worked out for, as they change slowly."""
 
 CLOUD_XY = (0.3064, 0.3224)
-"""Of clouds in shade: about CIE D of 7000 K, as blue sky and pale ground light them.  Common practice, no source. [1]"""
+"""Of clouds in shade: about CIE D of 7000 K, as sky and ground light them.  Common practice, no source. [1]"""
 
 D_SERIES = (daylight.WARMEST_D_K, daylight.COOLEST_D_K)
 """Colours that the light of a sky may have. [K]"""
