@@ -152,6 +152,6 @@ class Daylight(Record):
         Clouds, "Clouds to be seen; none for an even sky.", None, example="{kind: fair, cover: 40 %}"
     )
     colours: bool = yes_no(
-        "Whether the sky is bluer here and warmer there about its colour; with clouds it is.", False
+        "Whether the sky is bluer here and warmer there, as by the sun; with clouds it is.", False
     )
     stars: bool = yes_no("Whether stars are seen as points.", False)

@@ -205,7 +205,7 @@ def bush(size, name: str) -> Tree:
 
 
 def far_tree(rng: np.random.Generator, detail: int, bare: bool) -> tuple[Triangles, Triangles, Triangles]:
-    """Return (trunk, body of the crown, its ragged edge) of a tree of height 1, on about so many triangles."""
+    """Return (trunk, body of the crown, its ragged edge) of a tree of height 1, on `detail` triangles."""
     wide = 0.26 + 0.12 * rng.random()
     trunk = shapes.frustum(0.028, 0.015, 0.5, sides=5, closed=False)
     if bare:
