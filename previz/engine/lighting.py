@@ -178,7 +178,7 @@ def sky_coloured(buffers, values, direction, active):
 
 
 def star_radiance(buffers, direction, dome, active):
-    """Return the sky's radiance per lux where its stars are seen as points; `dome` has them spread out. [1/sr]"""
+    """Return the sky's radiance per lux with its stars as points; `dome` has them spread out. [1/sr]"""
     rows, columns = buffers.star_grid
     above = active & (direction.z > 0)
     row = dr.minimum(mi.UInt((1 - dr.clip(direction.z, 0, 1)) * rows), rows - 1)

@@ -276,7 +276,8 @@ class Buffers:
             after = np.roll(sky, -1, axis=1)
             self.sky = on_device(mi.Float, np.stack([sky[:-1], after[:-1], sky[1:], after[1:]], axis=2))
         if self.has_sky_colour:
-            self.sky_colour = on_device(mi.Float, np.pad(np.asarray(stage.sky.colour), ((0, 0), (0, 0), (0, 1))))
+            colour = np.asarray(stage.sky.colour)
+            self.sky_colour = on_device(mi.Float, np.pad(colour, ((0, 0), (0, 0), (0, 1))))
         if self.has_stars:
             stars = stage.sky.stars
             self.star_grid = stars.points.shape[:2]

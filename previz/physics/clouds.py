@@ -9,10 +9,15 @@ from __future__ import annotations
 
 import functools
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from previz.physics.arrays import FloatArray
+
+Single = NDArray[Any]
+"""Single precision: there are millions of lines times layers."""
 
 SIDE = 1024
 """Samples along a side of a tile of noise."""
@@ -78,7 +83,7 @@ KINDS = {
 
 
 @functools.lru_cache(maxsize=8)
-def _tile(seed: int, slope: float, lowest: int, highest: int) -> np.ndarray:
+def _tile(seed: int, slope: float, lowest: int, highest: int) -> Single:
     """Return a tile of noise that repeats: mean 0, deviation 1, amplitude falling as frequency^-slope."""
     count = np.fft.fftfreq(SIDE, 1 / SIDE)
     size = np.hypot(count[:, None], count[None, : SIDE // 2 + 1])
@@ -92,7 +97,7 @@ def _tile(seed: int, slope: float, lowest: int, highest: int) -> np.ndarray:
     return found
 
 
-def _read(tile: np.ndarray, x, y, side: float) -> np.ndarray:
+def _read(tile: Single, x: Single, y: Single, side: float) -> Single:
     scale = np.float32(SIDE / side)
     row, column = (y * scale).astype(np.int32), (x * scale).astype(np.int32)
     row &= SIDE - 1
@@ -111,7 +116,7 @@ class _Field:
         turn = np.random.default_rng([seed, 3]).random() * 2 * np.pi
         self.cos, self.sin = np.float32(np.cos(turn)), np.float32(np.sin(turn))
 
-    def at(self, x, y):
+    def at(self, x: Single, y: Single) -> Single:
         u = (x * self.cos + y * self.sin) / np.float32(self.kind.stretch[0])
         v = (y * self.cos - x * self.sin) / np.float32(self.kind.stretch[1])
         # Small shapes ride on the flanks of the large ones, as billows: round outside, creased between.
@@ -121,26 +126,31 @@ class _Field:
         )
 
 
-def _uneven(shape) -> np.ndarray:
-    """Return where lines of sight begin in a layer, 0 to 1, unlike their neighbours: steps would show. float32"""
+def _uneven(shape: tuple[int, ...]) -> Single:
+    """Return where lines of sight begin in a layer, 0 to 1, unlike neighbours: steps would show. float32"""
     row, column = (np.arange(n, dtype=np.float32) for n in shape)
     return (row[:, None] * np.float32(0.7548777) + column * np.float32(0.5698403)) % np.float32(1)
 
 
-def _softened(values: np.ndarray) -> None:
+def _softened(values: Single) -> None:
     """Mix each cell with its neighbours, in place; azimuths close."""
     values += np.float32(0.5) * (np.roll(values, 1, axis=1) + np.roll(values, -1, axis=1))
     values *= np.float32(0.5)
     values[1:-1] = 0.5 * values[1:-1] + np.float32(0.25) * (values[:-2] + values[2:])
 
 
-def _through(field: _Field, least, x, y, sine, towards) -> tuple[np.ndarray, np.ndarray]:
+def _through(
+    field: _Field,
+    least: float | Single,
+    line: tuple[Single, Single, Single],
+    towards: tuple[float, float, float],
+) -> tuple[Single, Single]:
     """Return (share covered, share of that in sunlight) of lines of sight through the layer, float32.
 
-    `least` is what the field has to stand over, one number or one a line. x and y are those of the line at a
-    height of 1 over sine + FAR; `towards` is the sun, a unit vector.
+    `least` is what the field has to stand over, one number or one a line. A line is the level parts of its
+    direction and the upright one; `towards` is the sun, a unit vector.
     """
-    kind = field.kind
+    kind, (x, y, sine) = field.kind, line
     reach = 1 / (sine + np.float32(FAR))
     left, lit = np.ones_like(sine), np.zeros_like(sine)
     slant = 1 / max(float(towards[2]), 0.12)
@@ -162,7 +172,7 @@ def _through(field: _Field, least, x, y, sine, towards) -> tuple[np.ndarray, np.
                 -np.float32(1.5) * hidden - np.float32(kind.thick) * (1 - rise) * np.clip(height, 0, 3)
             )
         else:
-            sunlit = np.float32(1)
+            sunlit = np.ones_like(covers)
         lit += left * covers * sunlit
         left *= 1 - covers
     covered = 1 - left
@@ -201,7 +211,7 @@ def cloud_layer(
     zenith = (np.arange(cells[0]) + 0.5) * np.pi / 2 / cells[0]
     azimuth = (np.arange(cells[1]) + 0.5) * 2 * np.pi / cells[1]
 
-    def place(rows, columns):
+    def place(rows: FloatArray, columns: FloatArray) -> tuple[Single, Single, Single]:
         sine, level = (f(rows)[:, None].astype(np.float32) for f in (np.cos, np.sin))
         x, y = level * np.cos(columns).astype(np.float32), level * np.sin(columns).astype(np.float32)
         return x, y, np.broadcast_to(sine, x.shape)
@@ -211,20 +221,21 @@ def cloud_layer(
     low, high = -5.0, 5.0
     for _ in range(9):
         middle = (low + high) / 2
-        found = float(_through(field, middle, *some, towards)[0].mean())
+        found = float(_through(field, middle, some, towards)[0].mean())
         low, high = (middle, high) if found > cover else (low, middle)
-    x, y, sine = place(zenith, azimuth)
-    least = np.float32((low + high) / 2)
+    whole = place(zenith, azimuth)
+    x, y, sine = whole
+    least: float | Single = (low + high) / 2
     if gap:
         near = x * np.float32(towards[0]) + y * np.float32(towards[1]) + sine * np.float32(towards[2])
         away2 = 2 * (1 - np.minimum(near, 1)) / np.float32(np.radians(SUN_GAP_DEG) ** 2)
         least = least + np.float32(4) * np.exp(-away2)
-    covered, lit = _through(field, least, x, y, sine, towards)
+    covered, lit = _through(field, least, whole, towards)
     for each in (covered, lit) if KINDS[kind].top > THIN else ():
         _softened(each)
     return _kept(covered.astype(float)), _kept(lit.astype(float))
 
 
-def _kept(values: np.ndarray) -> FloatArray:
+def _kept(values: Single) -> FloatArray:
     values.setflags(write=False)
     return values

@@ -58,7 +58,7 @@ def moon_face(lit_share: float, waxing: bool = True) -> FloatArray:
     return _mean_one(face * _albedo(turn * x, turn * y))
 
 
-def _albedo(x, y) -> FloatArray:
+def _albedo(x: FloatArray, y: FloatArray) -> FloatArray:
     """Return highlands and seas, relative."""
     sea = np.zeros(np.broadcast(x, y).shape)
     wave = 0.06 * np.sin(9 * x + 5 * y) + 0.05 * np.sin(13 * y - 7 * x + 1) + 0.04 * np.sin(23 * x + 17 * y)

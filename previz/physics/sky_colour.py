@@ -19,7 +19,7 @@ TURBIDITY = {"clear": 2.5, "intermediate": 5.0, "overcast": 10.0}
 LEAST_CHANNEL = 0.02
 """Deep blues lie outside Rec. 709: less of a channel than this counts as this, over a luminance of 1. [1]"""
 
-GREEN_LEFT = 0.3
+GREEN_LEFT = 0.15
 """Of how far the model's colours lie from black bodies to the green.  Common practice, no source. [1]"""
 
 _PEREZ = {
@@ -64,15 +64,17 @@ def clear_chromaticity(
     angle = np.asarray(from_sun, float)
     found = []
     for axis in ("x", "y"):
-        a, b, c, d, e = (slope * turbidity + start for slope, start in _PEREZ[axis])
+        lobes = tuple(slope * turbidity + start for slope, start in _PEREZ[axis])
         terms = np.array([turbidity**2, turbidity, 1.0]) @ np.array(_ZENITH[axis])
         top = terms @ np.array([sun_zenith**3, sun_zenith**2, sun_zenith, 1.0])
-
-        def lobe(cos_zenith, gamma, a=a, b=b, c=c, d=d, e=e):
-            return (1 + a * np.exp(b / cos_zenith)) * (1 + c * np.exp(d * gamma) + e * np.cos(gamma) ** 2)
-
-        found.append(top * lobe(cosine, angle) / lobe(1.0, sun_zenith))
+        overhead = _lobe(np.asarray(1.0), np.asarray(sun_zenith), lobes)
+        found.append(top * _lobe(cosine, angle, lobes) / overhead)
     return np.stack(found, axis=-1)
+
+
+def _lobe(cos_zenith: FloatArray, gamma: FloatArray, terms: tuple[float, ...]) -> FloatArray:
+    a, b, c, d, e = terms
+    return np.asarray((1 + a * np.exp(b / cos_zenith)) * (1 + c * np.exp(d * gamma) + e * np.cos(gamma) ** 2))
 
 
 def less_green(xy: ArrayLike) -> FloatArray:
@@ -95,7 +97,7 @@ def _black_bodies() -> FloatArray:
 
 
 def rec709_of_xy(xy: ArrayLike) -> FloatArray:
-    """Return linear Rec. 709 of luminance 1 of a chromaticity, no channel under `LEAST_CHANNEL`. Shape (..., 3)"""
+    """Return linear Rec. 709 of luminance 1, no channel under `LEAST_CHANNEL`. Shape (..., 3)"""
     x, y = np.moveaxis(np.asarray(xy, float), -1, 0)
     xyz = np.stack([x / y, np.ones_like(x), (1 - x - y) / y], axis=-1)
     return np.maximum(xyz @ REC709_FROM_XYZ.T, LEAST_CHANNEL)
@@ -110,7 +112,7 @@ def channel_luminances(spectrum: ArrayLike) -> FloatArray:
 def shared_out(
     luminance: FloatArray, colour: FloatArray, projected: FloatArray, spectrum: ArrayLike
 ) -> tuple[FloatArray, FloatArray]:
-    """Return a sky's (radiance per lux, colour over the mean) from how bright and of what colour each cell is.
+    """Return a sky's (radiance per lux, colour over the mean) from how bright and coloured its cells are.
 
     The light of the whole sky on level ground is 1 lx of the lamp's own colour, in every channel, whatever
     the cells are like: they share it out.

@@ -34,7 +34,7 @@ EXTINCTION = 0.21
 
 
 def magnitudes(rng: np.random.Generator) -> FloatArray:
-    """Return magnitudes of the stars over half a sky, by `COUNTS`: log of the number straight between them."""
+    """Return magnitudes of the stars over half a sky, by `COUNTS`; logs of numbers are straight between."""
     found = []
     for (bright, fewer), (faint, more) in zip(COUNTS, COUNTS[1:], strict=False):
         number = (more - fewer) / 2

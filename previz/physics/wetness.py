@@ -40,8 +40,8 @@ def wet_albedo(dry: ArrayLike) -> FloatArray:
     """Return the diffuse albedo of a surface under water, without what the water itself mirrors.
 
     With the dry albedo 1 - a: under water the surface takes a' = a ((1 - a) r + a),
-    r = (1 - R(ns / nw)) / (1 - R(ns)), as less is mirrored at its own grains; of what it sends back the share p
-    comes down again: (1 - a')(1 - p) / (1 - p (1 - a')). Light that gets into the water counts as one.
+    r = (1 - R(ns / nw)) / (1 - R(ns)), as less is mirrored at its own grains; of what it sends back p comes
+    down again: (1 - a')(1 - p) / (1 - p (1 - a')). Light that gets into the water counts as one.
 
     Parameters
     ----------

@@ -77,7 +77,7 @@ class Moon(Record):
     )  # fmt: skip
     face: bool = yes_no("Whether its disc shows its phase and its seas.", False)
     limb: float | None = quantity(
-        "angle", "Where its lit side looks, clockwise from up; none follows from the sun, or is to the right.",
+        "angle", "Where its lit side looks, clockwise from up; none follows from the sun, or is right.",
         None, minimum=-360.0, maximum=360.0, example="110 deg",
     )  # fmt: skip
 
@@ -152,6 +152,6 @@ class Daylight(Record):
         Clouds, "Clouds to be seen; none for an even sky.", None, example="{kind: fair, cover: 40 %}"
     )
     colours: bool = yes_no(
-        "Whether the sky is bluer here and warmer there about its colour; with clouds it is.", False
+        "Whether the sky is bluer here and warmer there, as by the sun; with clouds it is.", False
     )
     stars: bool = yes_no("Whether stars are seen as points.", False)

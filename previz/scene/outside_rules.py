@@ -115,7 +115,9 @@ def _time_and_place(made):
 def moon(made):
     """Yield what is wrong inside a moon."""
     if made.limb is not None and made.face is False:
-        yield "limb", "says where its lit side looks and shows no face", "Write 'face: yes', or leave out 'limb'."
+        yield "limb", "says where its lit side looks and shows no face", (
+            "Write 'face: yes', or leave out 'limb'."
+        )  # fmt: skip
 
 
 def _in_the_sky(made, body):

@@ -81,7 +81,8 @@ class Scene(Record):
         if self.room:
             yield from self.room.openings
         for section in (
-            self.surroundings, self.pieces, self.figures, self.lights, self.boards, self.diffusion, self.flags,
+            self.surroundings, self.pieces, self.figures, self.lights, self.boards, self.diffusion,
+            self.flags,
             self.nets, self.grids, self.cameras, self.meters, self.spots, self.wants,
         ):  # fmt: skip
             yield from section

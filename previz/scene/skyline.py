@@ -1,4 +1,4 @@
-"""What ends the view outdoors: bands of trees, roofs and hills round the set, walls and fences before them."""
+"""What ends the view outdoors: bands of trees, roofs, hills, walls and fences round the set."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ USUAL_BANDS: dict[str, tuple[float, float, str]] = {
     "fence": (1.2, 0.1, "old timber"),
     "verge": (0.35, 3.0, "grass"),
 }
-"""Kinds of band, each with its usual height and depth [m] and surface.  Source: common practice, no source."""
+"""Kinds of band, each with its usual height and depth [m] and surface.  Common practice, no source."""
 
 BANDS = tuple(USUAL_BANDS)
 
@@ -56,8 +56,8 @@ class Band(Item):
         example="14 m", source=COMMON_PRACTICE,
     )  # fmt: skip
     depth: float | None = quantity(
-        "length", "From its near to its far side; none is usual for the kind.", None, minimum=0.05, maximum=2000.0,
-        example="40 m", source=COMMON_PRACTICE,
+        "length", "From its near to its far side; none is usual for the kind.", None, minimum=0.05,
+        maximum=2000.0, example="40 m", source=COMMON_PRACTICE,
     )  # fmt: skip
     surface: Surface | None = surface_field(
         "What most of it is made of; none is usual for the kind.", None, example="dark green paint"

@@ -215,7 +215,7 @@ class Surface(Record):
     )  # fmt: skip
     relief: float = share("Strength of the pattern's relief.", 1.0, maximum=4.0, example="50 %")
     wet: float = share(
-        "How wet it is: damp in patches, from 40 % on with puddles where it is the ground.", 0.0, example="70 %"
+        "How wet it is: damp in patches, on the ground with puddles from 40 % on.", 0.0, example="70 %"
     )
     worn: float = share("Share of the surface that is worn, of paint and wood.", 0.0, example="20 %")
 

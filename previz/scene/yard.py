@@ -28,7 +28,8 @@ YARD_SIZES: dict[str, tuple[float, float, float] | None] = {
     "car": (3.9, 1.6, 1.42),
 }
 """Shapes of yards and streets, each with its size where none is written; a length runs along x, the front of
-vehicles is towards +x, edges of kerbs, pavements and platforms are on the -y side. [m]  Common practice, no source.
+vehicles is towards +x, edges of kerbs, pavements and platforms are on the -y side. [m]  Common practice, no
+source.
 """
 
 YARD_SOLIDS = ("garden wall", "kerb", "platform")

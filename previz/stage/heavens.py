@@ -21,7 +21,7 @@ COLOUR_CELLS = (64, 128)
 """Cells that the colours of clear air are worked out for, as they change slowly."""
 
 CLOUD_XY = (0.3064, 0.3224)
-"""Of clouds in shade: about CIE D of 7000 K, as blue sky and pale ground light them.  Common practice, no source. [1]"""
+"""Of clouds in shade, about CIE D of 7000 K, by sky and ground.  Common practice, no source. [1]"""
 
 D_SERIES = (daylight.WARMEST_D_K, daylight.COOLEST_D_K)
 """Colours that the light of a sky may have. [K]"""
@@ -82,7 +82,7 @@ def built_sky(
     altitude, bearing : float
         Of what the sky is brightest about; the bearing counter-clockwise from +x. [deg]
     cct : float
-        Colour of the light of the clear part of it; clouds change it where no `sky_cct` is written. [K]
+        Colour of its light, where that is written or it has no colours of its own. [K]
     shines : bool
         Whether a disc is seen there.
     """
@@ -101,7 +101,8 @@ def built_sky(
     covered, colour = np.zeros(cells), None
     if record.colours or record.clouds is not None:
         colour = _air(record.sky, towards, cells)
-        colour *= (_of_daylight(cct) / _mean(dome, colour, projected)).astype(np.float32)
+        if record.sky_cct is not None:
+            colour *= (_of_daylight(cct) / _mean(dome, colour, projected)).astype(np.float32)
         if record.clouds is not None:
             kind = clouds.KINDS[record.clouds.kind]
             cover = kind.cover if record.clouds.cover is None else record.clouds.cover
@@ -114,8 +115,8 @@ def built_sky(
                 shines,
             )
             dome, colour = _clouded(dome, colour, covered, lit, kind, altitude)
-            if record.sky_cct is None:
-                cct = _cct(_mean(dome, colour, projected))
+        if record.sky_cct is None:
+            cct = _cct(_mean(dome, colour, projected))
         dome, colour = sky_colour.shared_out(dome, colour, projected, spectrum_of("daylight", cct))
     points = _stars(covered, cells, record.illuminance) if record.stars else None
     return Sky(lamp, dome, colour, points), cct

@@ -84,7 +84,7 @@ class _Band:
 
     def meshes(self) -> list[Mesh]:
         """Return its meshes."""
-        return getattr(self, f"_{self.band.kind}")()
+        return [mesh for mesh in getattr(self, f"_{self.band.kind}")() if len(mesh.faces)]
 
     def at(self, share, beyond=0.0, z=0.0) -> np.ndarray:
         """Return points at shares of the arc, so far beyond its near side and so high. Shape (..., 3) [m]"""
@@ -164,7 +164,7 @@ class _Band:
         return np.linspace(0, 1, int(np.clip(self.length / least, 8, most)) + 1)
 
     def _ribbon(self, shares, rows) -> Triangles:
-        """Return a strip through rows of (how far beyond, how high) at shares of the arc, seen from the set."""
+        """Return a strip through rows of (how far beyond, how high) at shares of the arc."""
         points = np.stack([self.at(shares, *row) for row in rows])
         across, along = points.shape[:2]
         k = np.arange(across * along).reshape(across, along)
@@ -435,7 +435,7 @@ def _smooth(vertices, faces) -> np.ndarray:
 def gable(
     wide: float, deep: float, eaves: float, ridge: float, over: float = 0.3
 ) -> tuple[Triangles, Triangles]:
-    """Return (walls with their gables, roof) of a house on z = 0 about the origin; the ridge runs along x. [m]"""
+    """Return (walls with their gables, roof) of a house on z = 0 about the origin, its ridge along x. [m]"""
     w, d = wide / 2, deep / 2
     corners = np.array(
         [(x, y, z) for z in (0, eaves) for x, y in ((-w, -d), (w, -d), (w, d), (-w, d))]

@@ -14,7 +14,7 @@ from previz.stage import shapes
 from previz.stage.shapes import Triangles
 
 LEAF = 0.11
-"""Half the length of a spray of leaves of a tree that is seen from near by. [m]  Common practice, no source."""
+"""Half the length of a spray of leaves of a tree near by. [m]  Common practice, no source."""
 
 
 def drawn_by(*words: str) -> np.random.Generator:
@@ -63,7 +63,7 @@ def sprays(middle, size, rng, flat: float = 0.5) -> Triangles:
 
 
 def shards(middle, size, rng) -> Triangles:
-    """Return ragged triangles of any lean about points, as of sprays of leaves far off. Shapes (n, 3) and (n,) [m]"""
+    """Return ragged triangles of any lean about points, as of leaves far off. Shapes (n, 3) and (n,) [m]"""
     count = len(middle)
     along = rng.normal(size=(count, 3))
     along /= np.linalg.norm(along, axis=1, keepdims=True)
@@ -205,7 +205,7 @@ def bush(size, name: str) -> Tree:
 
 
 def far_tree(rng: np.random.Generator, detail: int, bare: bool) -> tuple[Triangles, Triangles, Triangles]:
-    """Return (trunk, body of the crown, its ragged edge) of a tree of height 1, on so many triangles or so."""
+    """Return (trunk, body of the crown, its ragged edge) of a tree of height 1, on `detail` triangles."""
     wide = 0.26 + 0.12 * rng.random()
     trunk = shapes.frustum(0.028, 0.015, 0.5, sides=5, closed=False)
     if bare:
@@ -228,7 +228,8 @@ def far_tree(rng: np.random.Generator, detail: int, bare: bool) -> tuple[Triangl
             0.36 + 0.46 * rise if lumps > 1 else np.full(1, 0.58),
         ]
     )
-    size = np.array([wide, wide, 0.9 * wide]) * ((0.58 + 0.2 * rng.random((lumps, 1))) if lumps > 1 else 1.0)
+    part = 0.58 + 0.2 * rng.random((lumps, 1)) if lumps > 1 else np.ones((1, 1))
+    size = np.array([wide, wide, 0.9 * wide]) * part
     middles[:, 2] = np.minimum(middles[:, 2], 1 - size[:, 2])
     bodies = []
     for middle, half in zip(middles, size, strict=True):

@@ -34,7 +34,7 @@ STANDING = 0.025
 """Width of the shine of standing water: nearly a mirror. [1]"""
 
 FILM_SHARE = (0.25, 0.75)
-"""Share of what is only wet that carries the shine, hardly wet and all wet. [1]  Common practice, no source."""
+"""Share of what is only wet that shines, hardly wet and all wet. [1]  Common practice, no source."""
 
 
 def wetted(surface: Surface, wet: float, level: bool) -> Surface:

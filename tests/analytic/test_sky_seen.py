@@ -74,7 +74,7 @@ def test_a_moon_gives_as_much_with_its_face(tiny):
 
 
 def test_the_lit_side_of_a_moon_is_where_its_sun_is(tiny):
-    """Of a half moon in the south with the sun down in the west, the west half is bright, and the east dark."""
+    """Of a half moon in the south with the sun down in the west, the west half is bright."""
     record = Daylight(
         sky="none",
         sun=Sun(azimuth=270.0, altitude=0.0, illuminance=0.0),
@@ -93,7 +93,7 @@ def test_the_lit_side_of_a_moon_is_where_its_sun_is(tiny):
 
 
 def test_stars_are_points_to_a_camera_and_dome_to_all_else(tiny):
-    """A star is seen with its own light over its disc, the dome between dimmed by theirs; meters read the whole."""
+    """A star is seen with its own light, the dome between dimmed by theirs; meters read the whole."""
     points = np.zeros((4, 8, 4))
     towards = np.array([0.48, 0.36, 0.8])
     turn = int(np.arctan2(0.36, 0.48) / (2 * np.pi) * 8)
@@ -120,7 +120,7 @@ def test_a_night_has_the_light_of_its_stars_once():
     light = stars.points[..., 3] * night.illuminance
     assert stars.share == pytest.approx(float(np.sum(stars.points[..., 3] * stars.points[..., 2])), rel=1e-9)
     assert lamps[-1].output == 0.002
-    # Of starlight and glow of some 0.002 lx the stars that are seen one by one give a few hundredths to a tenth.
+    # Of starlight and glow of some 0.002 lx stars seen one by one give some hundredths to a tenth.
     assert 0.01 < stars.share < 0.15
     # Counts of a catalogue of bright stars, halved: brighter than magnitude 4, but for what the air takes.
     fourth = dict(COUNTS)[4.0] / 2

@@ -23,7 +23,7 @@ def test_what_stays_under_water():
 
 
 def test_wet_things_are_darker_but_white_and_black():
-    """Sand of 0.3 and soil of 0.1 lose about half (Angstrom 1925; Lekner and Dorf 1988, figures from memory)."""
+    """Sand of 0.3 and soil of 0.1 lose about half (Lekner and Dorf 1988, figures from memory)."""
     assert wet_albedo(0.0) == 0
     assert wet_albedo(1.0) == pytest.approx(1.0)
     assert 0.45 < wet_albedo(0.1) / 0.1 < 0.60
@@ -88,7 +88,7 @@ def test_a_field_of_stars_is_the_same_again():
 
 
 def test_clear_air_is_blue_overhead_and_warm_about_a_low_sun():
-    """Zenith chromaticity near x 0.25, y 0.26 for a high sun and clear air (Preetham 1999, figure, from memory)."""
+    """Zenith chromaticity near x 0.25, y 0.26 for a high sun and clear air (Preetham 1999, from memory)."""
     top = clear_chromaticity(0.0, np.radians(45), np.radians(45), 2.5)
     np.testing.assert_allclose(top, [0.25, 0.255], atol=0.015)
     low = clear_chromaticity(np.radians(88), np.radians(3), np.radians(87), 3.0)

@@ -40,7 +40,7 @@ YARD: dict[str, tuple[Callable[..., list[Part]], str]] = {
     "van": (vehicles.van, "dark green paint"),
     "car": (vehicles.car, "dark blue paint"),
 }
-"""Shape -> what builds it from (size, name), and the surface of the library that it has where none is written."""
+"""Shape -> what builds it from (size, name), and the library's surface that it has where none is written."""
 
 SPRAYED = ("van", "car")
 
@@ -72,6 +72,7 @@ def yard_meshes(piece, registry: SurfaceRegistry) -> list[Mesh]:
             continue
         written = Written(name=part.surface) if part.surface else main
         # Sheet of vehicles is sprayed, not brushed; ground under foot takes puddles.
-        name = registry.of(written, plain=piece.shape in SPRAYED, level=piece.shape in LEVEL and not part.surface)
+        level = piece.shape in LEVEL and not part.surface
+        name = registry.of(written, plain=piece.shape in SPRAYED, level=level)
         found.append(Mesh(piece.name, name, vertices, faces, normals))
     return found

@@ -9,7 +9,7 @@ from previz.stage.trees import drawn_by
 from previz.stage.yard.solids import MAIN, Part, block, extruded, lathe, made, rod, rounded
 
 GAUGE = 1.435
-"""Between the inner faces of the rails' heads.  Source: standard gauge, EN 15273 and UIC 510 (from memory). [m]"""
+"""Between the inner faces of the rails' heads.  Source: EN 15273 and UIC 510 (from memory). [m]"""
 
 RAIL = (
     (-0.075, 0.0),

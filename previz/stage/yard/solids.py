@@ -80,7 +80,7 @@ def _wide(vertices, faces) -> np.ndarray:
 
 
 def extruded(profile, x0: float, x1: float) -> Triangles:
-    """Return a bar along x of a cross-section of (y, z), counter-clockwise seen from +x, seen from its middle. [m]"""
+    """Return a bar along x of a cross-section of (y, z), counter-clockwise seen from +x, star-shaped. [m]"""
     profile = np.asarray(profile, float)
     count = len(profile)
     ends = [np.column_stack([np.full(count, x), profile]) for x in (x0, x1)]
@@ -100,8 +100,10 @@ def extruded(profile, x0: float, x1: float) -> Triangles:
 
 
 def creased(vertices, faces, limit: float = 40.0):
-    """Return ((vertices, faces), normals), corners shared only where faces meet at less than `limit`. [deg]"""
+    """Return ((vertices, faces), normals), smooth only where faces meet at less than `limit`. [deg]"""
     faces = np.asarray(faces)[_wide(vertices, faces)]
+    if not len(faces):
+        return (np.zeros((0, 3)), faces), np.zeros((0, 3))
     cross = shapes.crosses(vertices[faces])
     unit = cross / np.linalg.norm(cross, axis=1, keepdims=True)
     # Corners at one place count as one, whichever part of the body they belong to.

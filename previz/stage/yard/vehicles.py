@@ -1,7 +1,7 @@
 """Parked vehicles of no make: a body drawn over its side view, real panes, wheels in their arches.
 
-The body is a grid over the side: stations along x, and levels from the sill over the belt to the roof. Cells of
-the grid that lie in a window are glass, the others painted sheet.
+The body is a grid over the side: stations along x, and levels from sill over belt to roof. Cells of the grid
+that lie in a window are glass, the others painted sheet.
 """
 
 from __future__ import annotations
