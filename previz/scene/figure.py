@@ -193,12 +193,12 @@ class Figure(Item):
         example="cup", source=COMMON_PRACTICE,
     )  # fmt: skip
     wears: tuple[Garment, ...] | None = special(
-        "wears", "Garments, each a word or a group of fields with its 'kind'; none for everyday working clothes.",
-        None, example="[shirt, jacket, trousers, flat cap]", source=COMMON_PRACTICE,
+        "wears", "Garments, each a word or a group of fields with its 'kind'; none for everyday working "
+        "clothes.", None, example="[shirt, jacket, trousers, flat cap]", source=COMMON_PRACTICE,
     )  # fmt: skip
     clothing: Surface = surface_field(
-        "Cloth of the outermost garment of the body; what is on the legs is of a darker cut of it. Without it "
-        "each garment is of its usual cloth.", "grey cloth", example="wool", source=COMMON_PRACTICE
+        "Cloth of the outermost garment of the body; what is on the legs is of a darker cut of it. Without "
+        "it each garment is of its usual cloth.", "grey cloth", example="wool", source=COMMON_PRACTICE
     )  # fmt: skip
     marks: tuple[Mark, ...] = items(Mark, "Places that the figure takes in turn.")
     mark: str | None = text("The mark that the figure is at.", None, example="window")

@@ -372,7 +372,8 @@ def _wears(book: _Book, entry: Field) -> list[Schema]:
     def garment() -> Schema:
         cases = [
             {"if": {"properties": {"kind": {"const": kind}}, "required": ["kind"]},
-             "then": book.shared(f"{cls.__name__}Garment", lambda kind=kind, cls=cls: book.garment(kind, cls))}
+             "then": book.shared(f"{cls.__name__}Garment",
+                                 lambda kind=kind, cls=cls: book.garment(kind, cls))}
             for kind, cls in GARMENTS.items()
         ]  # fmt: skip
         group = {"type": "object", "properties": {"kind": {"enum": list(GARMENTS)}}, "required": ["kind"],

@@ -181,16 +181,16 @@ class Surface(Record):
         example="textures/panel.png", maximum=TEXTURE_BYTES,
     )  # fmt: skip
     normals: Path | None = file(
-        (".png", ".jpg", ".jpeg"), "Picture of how the surface leans: normals, light blue where it is level, green "
-        "upwards.", example="textures/panel-normals.png", maximum=TEXTURE_BYTES,
+        (".png", ".jpg", ".jpeg"), "Picture of how the surface leans: normals, light blue where it is level, "
+        "green upwards.", example="textures/panel-normals.png", maximum=TEXTURE_BYTES,
     )  # fmt: skip
     roughness_picture: Path | None = file(
         (".png", ".jpg", ".jpeg"), "Picture of the shine's width: black where sharp, white where dull.",
         example="textures/panel-roughness.png", maximum=TEXTURE_BYTES,
     )  # fmt: skip
     picture_size: tuple[float, float] | None = size(
-        2, "Width and height that its pictures show; they repeat. Without it they go once on each side.", None,
-        minimum=LEAST_LENGTH, example="[1.2 m, 0.8 m]",
+        2, "Width and height that its pictures show; they repeat. Without it they go once on each side.",
+        None, minimum=LEAST_LENGTH, example="[1.2 m, 0.8 m]",
     )  # fmt: skip
     transmission: float | None = share(
         "Share of the light that goes through, scattered.", None, example="0.35"

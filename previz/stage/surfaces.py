@@ -64,8 +64,8 @@ class SurfaceRegistry:
            plain: bool = False, level: bool = False) -> str:
         """Keep a scene's surface, its own transmission or another [1], and return its name.
 
-        With `of_room` it is that of a room's floor, ceiling or walls; `plain` leaves its pattern out; on what is `level` water can
-        stand.
+        With `of_room` it is that of a room's floor, ceiling or walls; `plain` leaves its pattern out; on
+        what is `level` water can stand.
 
         Raises
         ------

@@ -175,7 +175,9 @@ def _still(job: StageJob, camera: Camera, option: str, grade: Grade, aspect: flo
     settings = settings_of(camera)
     picture = develop(found, job.stage.lamps, settings)
     # A grade takes the place of the file that the camera's picture is looked at through.
-    return cropped(picture.still if grade.neutral else grade.show(within(taken(picture.linear, settings), settings)), aspect)
+    shown = picture.still if grade.neutral else grade.show(
+        within(taken(picture.linear, settings), settings))
+    return cropped(shown, aspect)
 
 
 def lettered(frames: Sequence[MoodFrame]) -> list[MoodFrame]:

@@ -237,8 +237,8 @@ FOCUS = ("a thin lens; blur discs are (f/N) (f / (s - f)) |d - s| / d on the sen
 def _fields() -> Iterator[Group]:
     more = {Moon: _outside, Haze: _haze, Mark: _joints, Figure: _garments}
     for cls in (Room, RoomSurfaces, Trim, Opening, Door, Curtain, Blind, Piece, Figure, Mark, Surface,
-                Daylight, Clouds, Sun, Moon, Band, Haze, Camera, Latitude, Show, CameraOptics, Meter, SpotPatch,
-                Want, LampMoves, CameraMoves, StopMap, Zone, Mains, Circuit, Generator):
+                Daylight, Clouds, Sun, Moon, Band, Haze, Camera, Latitude, Show, CameraOptics, Meter,
+                SpotPatch, Want, LampMoves, CameraMoves, StopMap, Zone, Mains, Circuit, Generator):
         yield Group(f"{cls.noun}:", (*_fields_of(cls), *([Entry("focus", FOCUS)] if cls is Camera else [])))
         if cls in more:
             yield more[cls]()
@@ -256,7 +256,8 @@ def _garments() -> Group:
     entries = []
     for kind, cls in GARMENTS.items():
         own = ", ".join(name for name in table(cls) if name != "cloth")
-        entries.append(Entry(kind, (cls.__doc__ or "").partition("\n")[0] + (f" It has: {own}." if own else "")))
+        said = (cls.__doc__ or "").partition("\n")[0]
+        entries.append(Entry(str(kind), f"{said} It has: {own}." if own else said))
     for person, kinds in OUTFITS.items():
         entries.append(Entry(f"{person} by default", listed(kinds)))
     return Group(f"what figures wear ({COMMON}):", tuple(entries))

@@ -167,7 +167,8 @@ def lowest(built, under=None):
 @pytest.mark.parametrize("pose", ["seated", "leaning"])
 def test_sitters_are_on_the_seat_with_feet_on_the_floor(pose, seat):
     """Trousers touch the seat and shoes the floor, and nothing goes through either by 1 cm."""
-    built = people(person(pose=pose, seat=seat, person="person three", clothing=Surface(name="wool")))[0]["clerk"]
+    sitter = person(pose=pose, seat=seat, person="person three", clothing=Surface(name="wool"))
+    built = people(sitter)[0]["clerk"]
     assert lowest(built) == pytest.approx(0.0, abs=0.01)
     cloth = np.concatenate([m.vertices for m in built.meshes if "darker" in m.surface])
     over_seat = cloth[np.abs(cloth[:, 0]) < 0.12]

@@ -58,7 +58,7 @@ OUTFITS_TRIED = (
 
 @pytest.mark.parametrize(("person", "pose", "wears"), OUTFITS_TRIED)
 def test_every_garment_is_sound(person, pose, wears):
-    """Triangles have an area and normals of length 1; nothing is in the floor; triangles stay under 150 000."""
+    """Triangles have an area and normals a length of 1; nothing is in the floor; 150 000 triangles at most."""
     built = build_figure(FigureSpec(person, pose=pose, wears=wears))
     parts = [part for part in built.parts if part.garment is not None]
     assert {built.wears[part.garment].kind for part in parts} >= {each.kind for each in wears}
@@ -102,8 +102,8 @@ def test_layers_lie_over_one_another(pose):
 def test_clothes_are_outside_the_body(person, pose):
     """Shirt and trousers lie over the body's own surface, but in creases of the body and on shoulders' caps.
 
-    Held vertex against vertex, since limbs touch one another. What is let in by design is the cap of a hanging
-    arm's shoulder (13 mm at rest); in the crotch of who walks or sits skin itself folds.
+    Held vertex against vertex, since limbs touch one another. What is let in by design is the cap of a
+    hanging arm's shoulder (13 mm at rest); in the crotch of who walks or sits skin itself folds.
     """
     body = settle(person, 1.7, pose, 0.45, 0.74, None, {}, 0.0, 0.0)
     drawn = drape(person, body.posed, None)
@@ -123,7 +123,7 @@ def test_clothes_are_outside_the_body(person, pose):
 
 
 def test_hems_are_turned_in():
-    """A cut edge is rounded and goes on inside: what stays open lies under the cloth by the hem's thickness."""
+    """A cut edge is rounded and goes on inside: what stays open lies under the cloth by the hem."""
     rest = rest_of("person one")
     piece = cut(rest.level(0.6))
     points = piece.apply(rest.points)

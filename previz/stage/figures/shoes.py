@@ -49,7 +49,7 @@ def shoe(person, side, sole, posed):
 
 
 def footwear(person, side, sole, posed, high):
-    """Return a boot, or a low shoe, in the pose by its stuffs, each as `shoe` returns; 'cloth' is the leather.
+    """Return a boot, or a low shoe, in the pose by its stuffs, each as `shoe` returns; 'cloth' is leather.
 
     All is at unit scale. [m]
     """
@@ -100,7 +100,8 @@ class _Form:
         """Return toe cap, facings and the top's rim as raised bands."""
         arc = np.linspace(0.02, 0.98, 30)
         bow = 0.775 - 0.012 * np.sin(np.pi * arc)
-        return [self._band(bow, arc, 0.018, 1.5e-3), self._band(0.215 + 0.02 * np.sin(np.pi * arc), arc, 0.016, 1.2e-3)]
+        return [self._band(bow, arc, 0.018, 1.5e-3),
+                self._band(0.215 + 0.02 * np.sin(np.pi * arc), arc, 0.016, 1.2e-3)]
 
     def laces(self):
         """Return laces that cross the instep."""

@@ -153,7 +153,8 @@ _PLAIN = {
     "moment": _MOMENTS,
     "joints": _JOINTS,
     "wears": st.lists(st.one_of(st.sampled_from((*GARMENTS, "crown")), st.fixed_dictionaries(
-        {"kind": st.sampled_from(tuple(GARMENTS))}, optional={"open": st.sampled_from(("yes", "no"))})), max_size=5),
+        {"kind": st.sampled_from(tuple(GARMENTS))}, optional={"open": st.sampled_from(("yes", "no"))})),
+        max_size=5),
     "name": st.sampled_from(THINGS),
     "text": st.sampled_from(("Depot", "Yard", "", "x" * 201)),
     "sensor": st.sampled_from((*SENSORS, "[24.9 mm, 14 mm]")),
