@@ -255,7 +255,8 @@ def _garments() -> Group:
     """Return what a figure can wear, and what each garment has of its own."""
     entries = []
     for kind, cls in GARMENTS.items():
-        own = ", ".join(name for name in table(cls) if name != "cloth")
+        record: type = cls
+        own = ", ".join(name for name in table(record) if name != "cloth")
         said = (cls.__doc__ or "").partition("\n")[0]
         entries.append(Entry(str(kind), f"{said} It has: {own}." if own else said))
     for person, kinds in OUTFITS.items():

@@ -58,7 +58,7 @@ OUTFITS_TRIED = (
 
 @pytest.mark.parametrize(("person", "pose", "wears"), OUTFITS_TRIED)
 def test_every_garment_is_sound(person, pose, wears):
-    """Triangles have an area and normals a length of 1; nothing is in the floor; 150 000 triangles at most."""
+    """Triangles have areas, normals a length of 1; nothing is in the floor; at most 150 000 triangles"""
     built = build_figure(FigureSpec(person, pose=pose, wears=wears))
     parts = [part for part in built.parts if part.garment is not None]
     assert {built.wears[part.garment].kind for part in parts} >= {each.kind for each in wears}
