@@ -103,9 +103,8 @@ WEARS = (
     (["shirt", "trousers"], True), (["dress"], True), ({"kind": "overalls", "style": "boiler suit"}, True),
     (["shirt", {"kind": "coat", "open": "yes", "collar": "up"}, "skirt", "apron", "scarf", "wool hat",
       "shoes"], True),
-    ([], False), (["shirt"] * 13, False), (["crown", "trousers"], False), (["shirt"], False),
-    (["shirt", "shirt", "trousers"], False), ([{"cloth": "wool"}], False), ([["shirt"]], False),
-    (["shirt", "trousers", "flat cap", "wool hat"], False),
+    ([], False), (["shirt"] * 13, False), (["crown", "trousers"], False), ([{"cloth": "wool"}], False),
+    ([["shirt"]], False),
 )  # fmt: skip
 
 

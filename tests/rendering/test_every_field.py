@@ -58,7 +58,7 @@ def mesh(name, role, surface="grey"):
 
 def emitter(lamp, name):
     return records.Emitter(lamp, name, CORNERS + lamp, FACES, 0.5, table(), np.eye(3) * 0.9, True, False, 2.5,
-                           np.full((2, 2, 3), 0.4))
+                           np.full((2, 2, 3), 0.4), True)
 
 
 def camera():
@@ -240,7 +240,7 @@ UNSEEN = {"LampLight.unit": "a word for outputs", "Sky": "no body", "Stage.sky":
           "Sun": "no body", "Stage.sun": "no body", "Haze": "no body", "Stage.haze": "no body",
           "Pane": "clear", "Stage.panes": "clear", "Stage.lamps": "sky and sun have no body",
           **{f"Emitter.{name}": "how light leaves a face, not the face" for name in (
-              "share", "table", "world_from_light", "flat", "symmetric", "focus", "picture")},
+              "thin", "share", "table", "world_from_light", "flat", "symmetric", "focus", "picture")},
           "AngularTable": "as Emitter.table"}
 """What planes of albedo, normal, depth and names do not depend on."""
 

@@ -14,13 +14,13 @@ from previz.physics.spectra import observer
 from previz.scene.figure import EXPRESSIONS, EYES, GRIPS, SKINS, Figure
 from previz.stage.figures import complexion, face_chart, grip, iris, pores
 from previz.stage.figures.appearance import regions, surfaces_of
+from previz.stage.figures.brows import brows
 from previz.stage.figures.build import FigureSpec, build_figure
 from previz.stage.figures.data import body_data
 from previz.stage.figures.expressions import shares, shows_teeth, with_face
 from previz.stage.figures.people import PEOPLE, grown, older
 from previz.stage.figures.pose import FINGERS, SIDES, dense_weights, pose, share_of, skeleton
 from previz.stage.figures.skin import bare, face_shape, head_shape
-from previz.stage.figures.strands import brows
 
 MEAN_SHIFT = 0.005
 """How far a pattern may move the mean luminance of skin. [1]"""

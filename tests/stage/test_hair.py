@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from types import SimpleNamespace
-
 import numpy as np
 import pytest
 
@@ -175,7 +173,8 @@ def test_the_anchors_of_the_head_stay():
 @pytest.mark.parametrize("colour", HAIR_COLOURS)
 def test_light_through_a_lock_is_coloured_and_no_more_than_came(colour):
     """Strands send on less than they get in every tone, and what comes through is coloured."""
-    made = surfaces_of(SimpleNamespace(skin="light", sheen="natural", hair_colour=colour, hair="long"))
+    made = surfaces_of(written.Figure(name="one", at=(0.0, 0.0, 0.0), facing=0.0, skin="light",
+                                      hair_colour=colour, hair="long"))
     strands = made["strands"]
     pattern = strands.pattern
     share, factor = pattern.tile[..., 0].ravel(), pattern.tile[..., 1].ravel()

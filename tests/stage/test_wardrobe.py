@@ -171,7 +171,7 @@ def test_a_hat_hides_the_hair_under_it_and_leaves_the_face():
     capped = build_figure(FigureSpec("person one", wears=(*outfit_of("person one", None), plain("flat cap"))))
     assert len(capped.part("strands").faces) < 0.6 * len(bare.part("strands").faces)
     top = max(part.vertices[:, 2].max() for part in capped.parts if part.name.startswith("flat cap"))
-    assert top > max(capped.part(name).vertices[:, 2].max() for name in ("hair", "skin"))
+    assert top > max(capped.part(name).vertices[:, 2].max() for name in ("strands", "skin"))
     for name in ("face", "nose", "left cheek", "eyes", "mouth"):
         np.testing.assert_allclose(capped.anchors[name][0], bare.anchors[name][0], atol=1e-12)
 

@@ -14,7 +14,7 @@ from previz.studies.readings.written import readings_in, typed
 
 def camera(name):
     return SimpleNamespace(name=name, stop=2.8, iso=800.0, shutter_s=1 / 48, nd_density=0.0,
-                           white_balance=5600.0, tint=0.0, over=None, under=None, show=None)
+                           white_balance=5600.0, tint=0.0, over=None, under=None, show=None, optics=None)
 
 
 def lamp(name, level=1.0, on=True):

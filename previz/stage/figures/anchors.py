@@ -23,6 +23,8 @@ _REACH = 0.045
 _FAR = {"hips": 0.30, "left knee": 0.16, "right knee": 0.16, "left foot": 0.08, "right foot": 0.08}
 """The same where skirts and coats hang off the body, and trousers over a shoe. [m]"""
 
+UP = np.array([0.0, 0.0, 1.0])
+
 _INSIDE = 12e-3
 """How far inside the marked point the search for what covers it starts. [m]"""
 
@@ -95,6 +97,10 @@ def anchors(body: Body, surfaces):
         toes, turn = body.posed.at(f"{side} toes"), body.posed.turn_of(f"{side} toes")
         raw[f"{side} foot"] = (body.scale * (toes - 0.01 * turn[:, 2]), turn[:, 2])
     cover = _Cover(surfaces)
+    point, normal = raw["hips"]
+    if not cover.lies_over(point, unit(normal), _FAR["hips"]):
+        # Under the lap of a skirt the way ahead runs along the thighs; the cloth is over them.
+        raw["hips"] = (point, unit(normal) + UP)
     names = [name for name in ANCHORS if name != "hands"]
     points, normals = zip(*((raw[name][0], unit(raw[name][1])) for name in names), strict=True)
     reaches = [_FAR.get(name, _REACH) for name in names]
@@ -181,6 +187,12 @@ class _Cover:
             block = slice(start, start + _COLUMNS)
             np.less(rough @ self.table[:, block], limits, out=close[:, block])
         return [np.flatnonzero(row) for row in close]
+
+    def lies_over(self, point, normal, reach):
+        """Return whether anything covers a point along a normal within reach. [m]"""
+        start = point - _INSIDE * normal
+        rows, = self._near([start + _HALF * normal])
+        return bool(_farthest(self.points[self.faces[rows]], start, normal, reach))
 
     def outside(self, points, normals, reaches):
         """Return points just outside everything that covers `points` along `normals` within reach. [m]"""

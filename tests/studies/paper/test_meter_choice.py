@@ -17,7 +17,7 @@ from previz.studies.readings.written import filled, read_csv, readings_in
 
 def camera(name, stop=2.8):
     return SimpleNamespace(name=name, stop=stop, iso=800.0, shutter_s=1 / 48, nd_density=0.0,
-                           white_balance=5600.0, tint=0.0, over=None, under=None, show=None)
+                           white_balance=5600.0, tint=0.0, over=None, under=None, show=None, optics=None)
 
 
 def lamp(name, level=1.0, on=True):
