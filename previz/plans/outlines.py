@@ -126,8 +126,10 @@ def _union(triangles: np.ndarray) -> BaseGeometry:
 def _on_grid(triangles: np.ndarray) -> np.ndarray:
     steps = np.round(triangles / GRID).astype(np.int64)
     ordered = np.sort(steps[..., 0] * (1 << 31) + steps[..., 1], axis=1)
-    first = np.unique(ordered, axis=0, return_index=True)[1]
-    return steps[np.sort(first)] * GRID
+    # Of hair and other fine things most close up, with two corners in one place.
+    whole = np.flatnonzero((ordered[:, 0] != ordered[:, 1]) & (ordered[:, 1] != ordered[:, 2]))
+    first = np.unique(ordered[whole], axis=0, return_index=True)[1]
+    return steps[whole[np.sort(first)]] * GRID
 
 
 def footprints(stage: Stage, names: Iterable[str]) -> dict[str, Footprint]:
